@@ -1,0 +1,2 @@
+//! Command line of `hydro`.
+fn main() {}

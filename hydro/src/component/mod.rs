@@ -1,0 +1,20 @@
+//! Components: one file a kind, with its law, derivatives, units, range and source.
+
+pub mod crossover;
+pub mod gas_valve;
+pub mod panel;
+pub mod pipe;
+pub mod schedule;
+pub mod tank;
+pub mod valve;
+pub mod weir_pipe;
+
+/// Whether a water item is full of water or dry when the run starts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Fill {
+    /// Full of water.
+    #[default]
+    Full,
+    /// Full of air.
+    Dry,
+}

@@ -1,0 +1,51 @@
+//! Tank: water under gas, in a vertical cylinder.
+
+/// A gas-pressurised water tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tank {
+    /// Index of its node.
+    pub node: usize,
+    /// Index of its ullage among the gas vessels.
+    pub vessel: usize,
+    /// Total volume, m3.
+    pub volume: f64,
+    /// Inner diameter, m: level = water volume / area.
+    pub diameter: f64,
+    /// Water at the start, m3.
+    pub water: f64,
+    /// Water that cannot be used, m3.
+    pub heel: f64,
+    /// Rated pressure, Pa absolute.
+    pub rating: Option<f64>,
+    /// How the gas over the water changes.
+    pub ullage: UllageModel,
+    /// Relief valve.
+    pub relief: Option<Relief>,
+}
+
+/// How the gas over the water changes as the tank empties.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum UllageModel {
+    /// Energy balance with heat from the wall and from incoming gas.
+    Energy,
+    /// Constant temperature.
+    Isothermal,
+    /// Energy balance without heat from the wall.
+    Adiabatic,
+    /// p V^n constant; without gas inflow only.
+    Polytropic {
+        /// n.
+        exponent: f64,
+    },
+}
+
+/// Relief valve of a tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Relief {
+    /// Set pressure, Pa absolute.
+    pub set: f64,
+    /// Bore, m.
+    pub bore: f64,
+    /// Discharge coefficient.
+    pub discharge_coefficient: f64,
+}

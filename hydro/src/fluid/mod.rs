@@ -1,0 +1,3 @@
+//! Water and pressurising gas.
+
+pub mod gas;

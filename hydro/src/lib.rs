@@ -1,0 +1,11 @@
+//! Water supply of a perforated, water-cooled plate under an engine or launch stand.
+//!
+//! `hydro` reads one YAML network file and computes the steady flow through every panel, the emptying of the
+//! gas-pressurised tanks over time and the size of the supply. It never prints, never reads the clock and never
+//! exits; all numbers inside are SI `f64`, pressures absolute.
+//!
+//! The rooms and what each may import are in `docs/architecture.md`; a test holds the line.
+
+pub mod component;
+pub mod fluid;
+pub mod network;

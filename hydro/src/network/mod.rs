@@ -1,0 +1,185 @@
+//! The network: what one file describes, in SI, with every reference resolved.
+//!
+//! A [`Network`] is plain data. Water items that hold a pressure are [`Node`]s, water items that join two of them
+//! are [`Passage`]s; gas items that hold gas are [`GasVessel`]s, gas items that join two of them are
+//! [`GasValve`](crate::component::gas_valve::GasValve)s. Indices are positions in the vectors of [`Network`].
+
+use crate::component::crossover::Crossover;
+use crate::component::gas_valve::GasValve;
+use crate::component::panel::Panel;
+use crate::component::pipe::Pipe;
+use crate::component::tank::Tank;
+use crate::component::valve::Valve;
+use crate::component::weir_pipe::WeirPipe;
+use crate::fluid::gas::{GasKind, GasModel};
+
+/// Everything one network file says, in SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Network {
+    /// Title of the file; empty when not given.
+    pub title: String,
+    /// Surroundings and water.
+    pub site: Site,
+    /// Pressurising gas.
+    pub gas: GasKind,
+    /// Equation of state of the gas.
+    pub gas_model: GasModel,
+    /// Whether pipes carry their water column as inertia.
+    pub inertia: bool,
+    /// Relative tolerance of the time integration.
+    pub tolerance: f64,
+    /// Water items that hold a pressure, in the order of the file.
+    pub nodes: Vec<Node>,
+    /// Water items that join two nodes, in the order of the file.
+    pub passages: Vec<Passage>,
+    /// Tanks; `nodes[tanks[k].node]` is the node of tank `k`.
+    pub tanks: Vec<Tank>,
+    /// Panels; `nodes[panels[k].node]` is the node of panel `k`.
+    pub panels: Vec<Panel>,
+    /// Gas banks, gas headers and the ullages of the tanks.
+    pub gas_vessels: Vec<GasVessel>,
+    /// Gas valves, in the order of the file.
+    pub gas_valves: Vec<GasValve>,
+    /// Times that the requirement refers to.
+    pub duty: Duty,
+    /// The user's notes: item name and text, in the order of the file.
+    pub notes: Vec<(String, String)>,
+}
+
+/// Surroundings and the properties of the water, constant through a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Site {
+    /// Pressure of the surroundings, Pa absolute.
+    pub ambient_pressure: f64,
+    /// Temperature of the surroundings, K.
+    pub ambient_temperature: f64,
+    /// Temperature of the water, K.
+    pub water_temperature: f64,
+    /// Acceleration of gravity, m/s2.
+    pub gravity: f64,
+    /// Density of the water, kg/m3.
+    pub water_density: f64,
+    /// Dynamic viscosity of the water, Pa s.
+    pub water_viscosity: f64,
+    /// Vapour pressure of the water, Pa absolute.
+    pub water_vapour_pressure: f64,
+}
+
+/// A water item that holds a (total) pressure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Node {
+    /// Name in the file.
+    pub name: String,
+    /// Elevation, m: for a tank its bottom (the outlet).
+    pub elevation: f64,
+    /// What the item is.
+    pub kind: NodeKind,
+}
+
+/// Kinds of water items that hold a pressure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum NodeKind {
+    /// Tank; index into [`Network::tanks`].
+    Tank(usize),
+    /// Header: a junction whose pressure is found.
+    Header,
+    /// Panel; index into [`Network::panels`].
+    Panel(usize),
+    /// Outfall: a fixed total pressure, Pa absolute.
+    Outfall {
+        /// Pa absolute.
+        pressure: f64,
+    },
+}
+
+/// A water item that joins two nodes; positive flow runs `from` -> `to`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Passage {
+    /// Name in the file.
+    pub name: String,
+    /// Index of the node at its start.
+    pub from: usize,
+    /// Index of the node at its end.
+    pub to: usize,
+    /// What the item is, with its law.
+    pub kind: PassageKind,
+}
+
+/// Kinds of passages: one arm a component.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PassageKind {
+    /// Pipe.
+    Pipe(Pipe),
+    /// Water valve.
+    Valve(Valve),
+    /// Weir pipe with its apex.
+    WeirPipe(WeirPipe),
+    /// Crossover between two panels.
+    Crossover(Crossover),
+}
+
+impl PassageKind {
+    /// The kind's name in results: `pipe`, `valve`, `weir_pipe` or `crossover`.
+    pub fn label(&self) -> &'static str {
+        match self {
+            PassageKind::Pipe(_) => "pipe",
+            PassageKind::Valve(_) => "valve",
+            PassageKind::WeirPipe(_) => "weir_pipe",
+            PassageKind::Crossover(_) => "crossover",
+        }
+    }
+}
+
+/// A volume of gas.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GasVessel {
+    /// Name in the file (the tank's name for an ullage).
+    pub name: String,
+    /// What the vessel is.
+    pub kind: GasVesselKind,
+    /// Initial pressure, Pa absolute.
+    pub pressure: f64,
+    /// Initial gas temperature, K.
+    pub temperature: f64,
+    /// Heat transfer to the surroundings, W/K; 0 is adiabatic.
+    pub wall_heat_transfer: f64,
+}
+
+/// Kinds of gas vessels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GasVesselKind {
+    /// Bank of equal bottles.
+    Bank {
+        /// Number of bottles.
+        bottles: u32,
+        /// Volume of one bottle, m3.
+        bottle_volume: f64,
+    },
+    /// Gas header.
+    Header {
+        /// Volume, m3.
+        volume: f64,
+    },
+    /// Gas over the water of a tank; index into [`Network::tanks`].
+    Ullage(usize),
+}
+
+/// Times that the requirement refers to, s.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Duty {
+    /// Start of the run.
+    pub start: f64,
+    /// The requirement applies from here ...
+    pub ignition: f64,
+    /// ... for this long.
+    pub hold: f64,
+    /// The run stops here at the latest.
+    pub end: f64,
+}
+
+impl Duty {
+    /// End of the time in which the requirement applies, s.
+    pub fn hold_ends(&self) -> f64 {
+        self.ignition + self.hold
+    }
+}

@@ -1,0 +1,1 @@
+//! Results: SI numbers and names, no serialisation and no physics.
