@@ -1,7 +1,9 @@
 //! Components: one file a kind, with its law, derivatives, units, range and source.
 
 pub mod crossover;
+pub mod friction;
 pub mod gas_valve;
+pub mod law;
 pub mod panel;
 pub mod pipe;
 pub mod schedule;

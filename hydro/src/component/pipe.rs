@@ -1,6 +1,8 @@
 //! Pipe: Darcy-Weisbach friction and losses on one bore.
 
 use super::Fill;
+use super::law::{Friction, Law};
+use crate::fluid::site::Site;
 
 /// A straight run of pipe with its fittings.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,4 +19,18 @@ pub struct Pipe {
     pub friction_factor: Option<f64>,
     /// Full or dry at the start.
     pub starts: Fill,
+}
+
+impl Pipe {
+    /// Loss of total head against flow: `(f L/D + K) rho V|V|/2`.
+    pub fn law(&self, site: &Site) -> Law {
+        Law::Friction(Friction::new(
+            self.length,
+            self.bore,
+            self.roughness,
+            self.loss_coefficient,
+            self.friction_factor,
+            site,
+        ))
+    }
 }

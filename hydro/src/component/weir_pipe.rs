@@ -1,6 +1,8 @@
 //! Weir pipe: rises to an apex and falls again, with or without a vent.
 
 use super::Fill;
+use super::law::{Friction, Law};
+use crate::fluid::site::Site;
 
 /// A weir pipe: two legs of one bore that meet at the apex.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,4 +43,33 @@ pub struct Vent {
     pub discharge_coefficient: f64,
     /// Admits air and passes no water.
     pub one_way: bool,
+}
+
+impl WeirPipe {
+    /// Law of both legs running full.
+    pub fn full_law(&self, site: &Site) -> Law {
+        let loss = self.rise.loss_coefficient + self.fall.loss_coefficient;
+        self.legs(self.rise.length + self.fall.length, loss, site)
+    }
+
+    /// Law of one leg running full.
+    pub fn leg_law(&self, leg: &Leg, site: &Site) -> Law {
+        self.legs(leg.length, leg.loss_coefficient, site)
+    }
+
+    /// Law of one leg that ends at the apex as a free jet: its losses and one velocity head.
+    ///
+    /// The head that it loses is that at its start less that of still water at ambient pressure at the apex.
+    pub fn jet_law(&self, leg: &Leg, site: &Site) -> Law {
+        self.legs(leg.length, leg.loss_coefficient + 1.0, site)
+    }
+
+    /// Head of still water at ambient pressure at the apex, Pa: `p_ambient + rho g z_apex`.
+    pub fn apex_head(&self, site: &Site) -> f64 {
+        site.ambient_pressure + site.water_density * site.gravity * self.apex
+    }
+
+    fn legs(&self, length: f64, loss_coefficient: f64, site: &Site) -> Law {
+        Law::Friction(Friction::new(length, self.bore, self.roughness, loss_coefficient, self.friction_factor, site))
+    }
 }

@@ -1,3 +1,4 @@
 //! Water and pressurising gas.
 
 pub mod gas;
+pub mod site;

@@ -12,6 +12,7 @@ use crate::component::tank::Tank;
 use crate::component::valve::Valve;
 use crate::component::weir_pipe::WeirPipe;
 use crate::fluid::gas::{GasKind, GasModel};
+pub use crate::fluid::site::Site;
 
 /// Everything one network file says, in SI.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,25 +45,6 @@ pub struct Network {
     pub duty: Duty,
     /// The user's notes: item name and text, in the order of the file.
     pub notes: Vec<(String, String)>,
-}
-
-/// Surroundings and the properties of the water, constant through a run.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Site {
-    /// Pressure of the surroundings, Pa absolute.
-    pub ambient_pressure: f64,
-    /// Temperature of the surroundings, K.
-    pub ambient_temperature: f64,
-    /// Temperature of the water, K.
-    pub water_temperature: f64,
-    /// Acceleration of gravity, m/s2.
-    pub gravity: f64,
-    /// Density of the water, kg/m3.
-    pub water_density: f64,
-    /// Dynamic viscosity of the water, Pa s.
-    pub water_viscosity: f64,
-    /// Vapour pressure of the water, Pa absolute.
-    pub water_vapour_pressure: f64,
 }
 
 /// A water item that holds a (total) pressure.
