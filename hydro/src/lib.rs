@@ -7,5 +7,7 @@
 //! The rooms and what each may import are in `docs/architecture.md`; a test holds the line.
 
 pub mod component;
+pub mod finding;
 pub mod fluid;
 pub mod network;
+pub mod result;

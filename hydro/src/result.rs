@@ -1,1 +1,541 @@
-//! Results: SI numbers and names, no serialisation and no physics.
+//! Results of the analyses: SI numbers and names, no serialisation and no physics.
+//!
+//! Every list is in the order of the file. Pressures are absolute, Pa; positive flow runs `from` -> `to`. A pressure
+//! is `None` where nothing ties the item to a known pressure (all its valves shut).
+
+use crate::finding::{Finding, Level};
+
+/// Steady flow through the network at one time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlowResult {
+    /// Title of the file; empty when not given.
+    pub title: String,
+    /// Time that valves, tables and plume stand for, s.
+    pub time: f64,
+    /// Pressure of the surroundings, Pa absolute.
+    pub ambient_pressure: f64,
+    /// Properties of the water.
+    pub water: WaterState,
+    /// Tanks.
+    pub tanks: Vec<TankFlow>,
+    /// Headers.
+    pub headers: Vec<HeaderPressure>,
+    /// Pipes, valves, weir pipes and crossovers.
+    pub passages: Vec<PassageFlow>,
+    /// Panels.
+    pub panels: Vec<PanelFlow>,
+    /// Sum of the flow that leaves through the panels, m3/s.
+    pub total_flow: f64,
+    /// Where the pressure goes between a tank and the worst panel; `None` when no water reaches it.
+    pub worst_path: Option<LossPath>,
+    /// Work of the solver.
+    pub solver: FlowSolver,
+    /// Findings.
+    pub findings: Vec<Finding>,
+}
+
+impl FlowResult {
+    /// Whether every panel has its required flux, no plume enters and no finding says `fail`.
+    pub fn requirements_met(&self) -> bool {
+        no_failure(&self.findings) && self.panels.iter().all(|p| p.met != Some(false) && !p.plume_enters)
+    }
+}
+
+/// Properties of the water, constant through a result.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WaterState {
+    /// Density, kg/m3.
+    pub density: f64,
+    /// Dynamic viscosity, Pa s.
+    pub viscosity: f64,
+    /// Vapour pressure, Pa absolute.
+    pub vapour_pressure: f64,
+}
+
+/// A tank in a steady result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TankFlow {
+    /// Name in the file.
+    pub name: String,
+    /// Pressure of the gas over the water, Pa.
+    pub pressure: f64,
+    /// Total pressure at the outlet: gas pressure and the water above the bottom, Pa.
+    pub outlet_pressure: f64,
+    /// Water leaving, m3/s.
+    pub outflow: f64,
+}
+
+/// A header in a steady result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeaderPressure {
+    /// Name in the file.
+    pub name: String,
+    /// Total pressure, Pa.
+    pub pressure: Option<f64>,
+}
+
+/// A passage in a steady result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassageFlow {
+    /// Name in the file.
+    pub name: String,
+    /// `pipe`, `valve`, `weir_pipe` or `crossover`.
+    pub kind: &'static str,
+    /// Name of the item at its start.
+    pub from: String,
+    /// Name of the item at its end.
+    pub to: String,
+    /// Flow, m3/s.
+    pub flow: f64,
+    /// Mean velocity on its own bore (of one port, for a crossover), m/s, with the sign of the flow.
+    pub velocity: f64,
+    /// Loss of total head, `p1 - p2 + rho g (z1 - z2)`, Pa; `None` where an end has no pressure.
+    pub pressure_loss: Option<f64>,
+    /// Reynolds number on its own bore, 0 or more.
+    pub reynolds: f64,
+    /// Static pressure at the apex, Pa; weir pipes only, `None` where an end has no pressure.
+    pub apex_pressure: Option<f64>,
+    /// Whether the vent admits air; `None` for everything but weir pipes.
+    pub weir: Option<WeirState>,
+}
+
+/// How a weir pipe runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WeirState {
+    /// Both legs full of water.
+    Full,
+    /// Air enters through the vent: the leg behind the apex does not run full.
+    Aired,
+}
+
+impl WeirState {
+    /// The state's name in results: `full` or `aired`.
+    pub fn label(self) -> &'static str {
+        match self {
+            WeirState::Full => "full",
+            WeirState::Aired => "aired",
+        }
+    }
+}
+
+/// A panel in a steady result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PanelFlow {
+    /// Name in the file.
+    pub name: String,
+    /// Water leaving through the holes, m3/s.
+    pub flow: f64,
+    /// Flow per area of the panel, m3/(s m2) = m/s.
+    pub flux: f64,
+    /// Total pressure inside, Pa.
+    pub pressure: Option<f64>,
+    /// Pressure outside the holes, Pa; `None` where the file gives none (ambient then).
+    pub plume_pressure: Option<f64>,
+    /// Least flux that the file asks for, m/s.
+    pub required_flux: Option<f64>,
+    /// Whether the panel has its required flux; `None` where the file asks for none.
+    pub met: Option<bool>,
+    /// Whether the pressure inside does not hold against the plume.
+    pub plume_enters: bool,
+}
+
+/// Where the pressure goes on the way from a tank to a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LossPath {
+    /// Panel at the end of the way.
+    pub panel: String,
+    /// Tank at its start.
+    pub tank: String,
+    /// What lies between, in the direction of the water.
+    pub items: Vec<LossItem>,
+}
+
+/// One item on a [`LossPath`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct LossItem {
+    /// Name in the file.
+    pub name: String,
+    /// `pipe`, `valve`, `weir_pipe`, `crossover`, `holes` or `lift`.
+    pub kind: &'static str,
+    /// Loss of total head over it, Pa (for `lift`: rho g times the rise).
+    pub loss: f64,
+    /// Share of the whole pressure difference between tank and outside, 1 = all.
+    pub share: f64,
+}
+
+/// Work of a steady solve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlowSolver {
+    /// Newton iterations.
+    pub iterations: usize,
+    /// Largest sum of flows at an item whose pressure was solved for, m3/s.
+    pub largest_imbalance: f64,
+    /// Time of the solve, s; filled in by whoever holds a clock.
+    pub solve_time: Option<f64>,
+}
+
+/// The supply over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunResult {
+    /// Title of the file; empty when not given.
+    pub title: String,
+    /// Pressure of the surroundings, Pa absolute.
+    pub ambient_pressure: f64,
+    /// Start of the time in which the requirement applies, s.
+    pub ignition: f64,
+    /// End of the time in which the requirement applies, s.
+    pub hold_ends: f64,
+    /// Everything over time.
+    pub series: Series,
+    /// What happened, in order of time.
+    pub events: Vec<Event>,
+    /// What each panel got.
+    pub panels: Vec<PanelVerdict>,
+    /// How long the supply lasts and what it used.
+    pub supply: Supply,
+    /// Errors of conservation.
+    pub balance: Balance,
+    /// Work of the solver.
+    pub solver: RunSolver,
+    /// Findings.
+    pub findings: Vec<Finding>,
+    /// Why the run ended, as one clause for people ("the end of the duty").
+    pub ended: String,
+}
+
+impl RunResult {
+    /// Whether every panel has its required flux from ignition to the end of hold, no plume enters in that time and no
+    /// finding says `fail`.
+    pub fn requirements_met(&self) -> bool {
+        no_failure(&self.findings) && self.panels.iter().all(|p| p.met != Some(false) && !p.plume_enters)
+    }
+}
+
+/// Series over time: every vector has one value for each time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Series {
+    /// Times, s, not falling: equally spaced rows and the time of every event.
+    pub time: Vec<f64>,
+    /// Tanks.
+    pub tanks: Vec<TankSeries>,
+    /// Gas banks.
+    pub gas_banks: Vec<GasVesselSeries>,
+    /// Gas headers.
+    pub gas_headers: Vec<GasVesselSeries>,
+    /// Gas valves: mass flow, kg/s.
+    pub gas_valves: Vec<FlowSeries>,
+    /// Panels: flow, m3/s.
+    pub panels: Vec<FlowSeries>,
+    /// Passages: flow, m3/s.
+    pub passages: Vec<FlowSeries>,
+}
+
+/// A tank over time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TankSeries {
+    /// Name in the file.
+    pub name: String,
+    /// Pressure of the gas, Pa.
+    pub pressure: Vec<f64>,
+    /// Water left, m3.
+    pub water: Vec<f64>,
+    /// Temperature of the gas, K.
+    pub gas_temperature: Vec<f64>,
+    /// Water leaving, m3/s.
+    pub outflow: Vec<f64>,
+}
+
+/// A gas bank or gas header over time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct GasVesselSeries {
+    /// Name in the file.
+    pub name: String,
+    /// Pressure, Pa.
+    pub pressure: Vec<f64>,
+    /// Temperature, K.
+    pub temperature: Vec<f64>,
+    /// Gas inside, kg.
+    pub mass: Vec<f64>,
+}
+
+/// One flow over time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FlowSeries {
+    /// Name in the file.
+    pub name: String,
+    /// Flow: kg/s for gas valves, m3/s for water.
+    pub flow: Vec<f64>,
+}
+
+/// Something that happened at a time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    /// Time, s.
+    pub time: f64,
+    /// Name of the item; empty for a mark of the duty.
+    pub item: String,
+    /// What happened.
+    pub code: EventCode,
+    /// One sentence for people.
+    pub text: String,
+}
+
+/// What can happen in a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum EventCode {
+    /// A valve begins to open.
+    ValveOpening,
+    /// A valve is fully open.
+    ValveOpen,
+    /// A valve begins to close.
+    ValveClosing,
+    /// A valve is shut.
+    ValveClosed,
+    /// A tank has no water left that can be used.
+    TankEmpty,
+    /// A gas valve passes from choked to subsonic flow.
+    ChokingEnds,
+    /// A gas valve passes from subsonic to choked flow.
+    ChokingBegins,
+    /// A weir pipe's vent begins to admit air.
+    VentOpens,
+    /// A weir pipe's vent no longer admits air.
+    VentCloses,
+    /// A panel reaches its required flux.
+    PanelMet,
+    /// A panel falls below its required flux.
+    PanelShort,
+    /// The plume enters a panel.
+    PlumeEnters,
+    /// A tank's relief valve opens.
+    ReliefOpens,
+    /// A tank's relief valve closes.
+    ReliefCloses,
+    /// The requirement begins to apply.
+    Ignition,
+    /// The requirement no longer applies.
+    HoldEnds,
+    /// The run ends.
+    End,
+}
+
+impl EventCode {
+    /// All codes.
+    pub const ALL: [EventCode; 17] = [
+        EventCode::ValveOpening,
+        EventCode::ValveOpen,
+        EventCode::ValveClosing,
+        EventCode::ValveClosed,
+        EventCode::TankEmpty,
+        EventCode::ChokingEnds,
+        EventCode::ChokingBegins,
+        EventCode::VentOpens,
+        EventCode::VentCloses,
+        EventCode::PanelMet,
+        EventCode::PanelShort,
+        EventCode::PlumeEnters,
+        EventCode::ReliefOpens,
+        EventCode::ReliefCloses,
+        EventCode::Ignition,
+        EventCode::HoldEnds,
+        EventCode::End,
+    ];
+
+    /// The code's name in results.
+    pub fn label(self) -> &'static str {
+        match self {
+            EventCode::ValveOpening => "valve_opening",
+            EventCode::ValveOpen => "valve_open",
+            EventCode::ValveClosing => "valve_closing",
+            EventCode::ValveClosed => "valve_closed",
+            EventCode::TankEmpty => "tank_empty",
+            EventCode::ChokingEnds => "choking_ends",
+            EventCode::ChokingBegins => "choking_begins",
+            EventCode::VentOpens => "vent_opens",
+            EventCode::VentCloses => "vent_closes",
+            EventCode::PanelMet => "panel_met",
+            EventCode::PanelShort => "panel_short",
+            EventCode::PlumeEnters => "plume_enters",
+            EventCode::ReliefOpens => "relief_opens",
+            EventCode::ReliefCloses => "relief_closes",
+            EventCode::Ignition => "ignition",
+            EventCode::HoldEnds => "hold_ends",
+            EventCode::End => "end",
+        }
+    }
+}
+
+/// What one panel got over a run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PanelVerdict {
+    /// Name in the file.
+    pub name: String,
+    /// Least flux that the file asks for, m/s.
+    pub required_flux: Option<f64>,
+    /// Start of the longest unbroken time in which the panel has its required flux, s; `None` when it never has.
+    pub met_from: Option<f64>,
+    /// End of that time, s.
+    pub met_until: Option<f64>,
+    /// Lowest flux from ignition to the end of hold, m/s; `None` when the run does not reach ignition.
+    pub lowest_flux: Option<f64>,
+    /// Whether the panel has its required flux from ignition to the end of hold; `None` where the file asks for none.
+    pub met: Option<bool>,
+    /// Whether the plume enters between ignition and the end of hold.
+    pub plume_enters: bool,
+}
+
+/// How long the supply lasts and what it used.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Supply {
+    /// From the start until the first tank is empty or the total flow stops, s; `None` when neither happens.
+    pub lasts: Option<f64>,
+    /// Water that left the tanks, m3.
+    pub water_used: f64,
+    /// Gas that left the banks, kg.
+    pub gas_used: f64,
+}
+
+/// Errors of conservation over a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Balance {
+    /// Water that left the tanks less water that left the network, m3.
+    pub water_error: f64,
+    /// Gas in all vessels at the start less at the end less what left, kg.
+    pub gas_error: f64,
+}
+
+/// Work of a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RunSolver {
+    /// Accepted time steps.
+    pub steps: usize,
+    /// Steady networks solved.
+    pub network_solves: usize,
+    /// Time of the run, s; filled in by whoever holds a clock.
+    pub solve_time: Option<f64>,
+}
+
+/// Answer to a question of size.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeResult {
+    /// Title of the file; empty when not given.
+    pub title: String,
+    /// Pressure of the surroundings, Pa absolute.
+    pub ambient_pressure: f64,
+    /// What was asked for.
+    pub quantity: SizeQuantity,
+    /// Items that share the answer: the tanks, or the gas valve.
+    pub items: Vec<String>,
+    /// Whether the requirement can be met within the bounds.
+    pub feasible: bool,
+    /// The least value that meets the requirement; `None` when infeasible.
+    pub answer: Option<f64>,
+    /// Lower end of the search.
+    pub lower: SizeBound,
+    /// Upper end of the search.
+    pub upper: SizeBound,
+    /// Distance to the neighbour that was tried below the answer: 1 for a count, Pa for a pressure.
+    pub step: f64,
+    /// The trial at the answer; at the best value within the bounds when infeasible.
+    pub at_answer: SizeTrial,
+    /// The trial one step below the answer; `None` when infeasible or when the answer is the lower bound.
+    pub below: Option<SizeTrial>,
+    /// Networks solved or runs made.
+    pub evaluations: usize,
+    /// Time of the search, s; filled in by whoever holds a clock.
+    pub solve_time: Option<f64>,
+    /// Findings at the answer.
+    pub findings: Vec<Finding>,
+}
+
+impl SizeResult {
+    /// Whether the requirement can be met.
+    pub fn requirements_met(&self) -> bool {
+        self.feasible
+    }
+}
+
+/// What a question of size varies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SizeQuantity {
+    /// Common ullage pressure of the chosen tanks, Pa absolute.
+    TankPressure,
+    /// Number of open gas valves.
+    OpenValves,
+}
+
+impl SizeQuantity {
+    /// The quantity's name in results: `tank_pressure` or `open_valves`.
+    pub fn label(self) -> &'static str {
+        match self {
+            SizeQuantity::TankPressure => "tank_pressure",
+            SizeQuantity::OpenValves => "open_valves",
+        }
+    }
+}
+
+/// One end of a search.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeBound {
+    /// Pa absolute, or a count.
+    pub value: f64,
+    /// Where it comes from, for people ("rating of burst-1").
+    pub source: String,
+}
+
+/// One value tried.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeTrial {
+    /// Pa absolute, or a count.
+    pub value: f64,
+    /// Whether every requirement is met.
+    pub met: bool,
+    /// The requirement with the least margin; `None` when the file asks for nothing or nothing could be solved.
+    pub binding: Option<Binding>,
+}
+
+/// The requirement with the least margin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Binding {
+    /// Panel.
+    pub panel: String,
+    /// When, s.
+    pub time: f64,
+    /// Which requirement.
+    pub requirement: Requirement,
+    /// What is wanted: flux, m/s, or pressure inside, Pa.
+    pub required: f64,
+    /// What is reached, same unit.
+    pub reached: f64,
+}
+
+impl Binding {
+    /// What is missing, same unit as the requirement; 0 when nothing is.
+    pub fn shortfall(&self) -> f64 {
+        (self.required - self.reached).max(0.0)
+    }
+}
+
+/// Kinds of requirement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Requirement {
+    /// Least water per area, m/s.
+    Flux,
+    /// More pressure inside than the plume puts on the panel, Pa.
+    PlumePressure,
+}
+
+impl Requirement {
+    /// The requirement's name in results: `flux` or `plume_pressure`.
+    pub fn label(self) -> &'static str {
+        match self {
+            Requirement::Flux => "flux",
+            Requirement::PlumePressure => "plume_pressure",
+        }
+    }
+}
+
+/// Whether no finding says `fail`.
+fn no_failure(findings: &[Finding]) -> bool {
+    findings.iter().all(|f| f.level != Level::Fail)
+}
