@@ -9,5 +9,6 @@
 pub mod component;
 pub mod finding;
 pub mod fluid;
+pub mod linear;
 pub mod network;
 pub mod result;
