@@ -6,9 +6,11 @@
 //!
 //! The rooms and what each may import are in `docs/architecture.md`; a test holds the line.
 
+pub mod analysis;
 pub mod component;
 pub mod finding;
 pub mod fluid;
 pub mod linear;
 pub mod network;
+pub mod nonlinear;
 pub mod result;

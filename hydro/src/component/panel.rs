@@ -60,6 +60,14 @@ impl Panel {
         self.plume_pressure.as_ref().map_or(site.ambient_pressure, |table| table.at(time))
     }
 
+    /// Whether the plume enters at a time, s: the pressure outside the holes is above ambient and not below the one
+    /// inside, Pa absolute. A panel whose pressure nothing ties to a known one holds nothing back.
+    pub fn plume_enters(&self, pressure: Option<f64>, time: f64, site: &Site) -> bool {
+        let outside = self.outside(time, site);
+        let nearly = 1.0 + 1e-9;
+        outside > site.ambient_pressure * nearly && pressure.is_none_or(|inside| inside <= outside * nearly)
+    }
+
     /// Open area of the holes that are not plugged times their discharge coefficient, m2.
     pub fn effective_area(&self) -> f64 {
         self.holes.coefficient() * circle(self.holes.diameter) * f64::from(self.holes.count) * (1.0 - self.plugged)

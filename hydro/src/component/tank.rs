@@ -1,5 +1,8 @@
 //! Tank: water under gas, in a vertical cylinder.
 
+use super::law::circle;
+use crate::fluid::site::Site;
+
 /// A gas-pressurised water tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tank {
@@ -48,4 +51,16 @@ pub struct Relief {
     pub bore: f64,
     /// Discharge coefficient.
     pub discharge_coefficient: f64,
+}
+
+impl Tank {
+    /// Area of the water's surface, m2.
+    pub fn surface(&self) -> f64 {
+        circle(self.diameter)
+    }
+
+    /// Pressure at the outlet above that of the gas with a volume of water, m3: `rho g (water volume/area)`, Pa.
+    pub fn head_of_water(&self, water: f64, site: &Site) -> f64 {
+        site.water_density * site.gravity * water / self.surface()
+    }
 }

@@ -1,0 +1,104 @@
+//! One law as a curve in flow and loss, with a parameter along which Newton's method steps.
+//!
+//! A two-way law is a curve over its flow. A one-way law turns a corner at the origin: behind it the parameter runs
+//! along the loss, where the flow is nil. So neither side has an infinite slope.
+//!
+//! ```text
+//! s >= 0 or two-way   flow = s            loss = law(s)
+//! s <  0, one-way     flow = LEAK s       loss = S s          S = law(natural)/natural
+//! ```
+
+use crate::component::law::Law;
+
+/// Flow that a shut one-way law passes back, as a share of its natural flow at the loss of that flow. It keeps the
+/// equations regular; results show it as zero.
+pub const LEAK: f64 = 1e-12;
+
+/// A law between the heads of two points.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Curve {
+    /// Point at its start: index into the heads.
+    pub from: u32,
+    /// Point at its end.
+    pub to: u32,
+    /// Whether it passes nothing back.
+    pub one_way: bool,
+    /// Whether it takes part: not shut, not cut off.
+    pub active: bool,
+    /// Loss against flow.
+    pub law: Law,
+    /// Loss at the natural flow over that flow, Pa s/m3.
+    pub secant: f64,
+}
+
+impl Curve {
+    /// A law between two points.
+    pub fn new(from: usize, to: usize, one_way: bool, law: Law) -> Self {
+        let mut curve = Curve { from: from as u32, to: to as u32, one_way, active: true, law, secant: 0.0 };
+        curve.set_law(law);
+        curve
+    }
+
+    /// Replaces the law.
+    pub fn set_law(&mut self, law: Law) {
+        let natural = law.natural_flow();
+        self.law = law;
+        self.secant = law.loss(natural).value / natural;
+    }
+
+    /// The point of the curve at a parameter.
+    pub fn at(&self, s: f64) -> Point {
+        if self.one_way && s < 0.0 {
+            return Point {
+                s,
+                flow: LEAK * s,
+                loss: self.secant * s,
+                inverse_slope: 1.0 / self.secant,
+                conductance: LEAK / self.secant,
+            };
+        }
+        let loss = self.law.loss(s);
+        let inverse = 1.0 / loss.slope;
+        Point { s, flow: s, loss: loss.value, inverse_slope: inverse, conductance: inverse }
+    }
+
+    /// Parameter at which a linear law through the origin and the natural point would lose `head`.
+    pub fn secant_parameter(&self, head: f64) -> f64 {
+        head / self.secant
+    }
+}
+
+/// A point on a curve with its tangent.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Point {
+    /// Parameter.
+    pub s: f64,
+    /// Flow, m3/s.
+    pub flow: f64,
+    /// Loss, Pa.
+    pub loss: f64,
+    /// ds/d(loss).
+    pub inverse_slope: f64,
+    /// d(flow)/d(loss), m3/(s Pa).
+    pub conductance: f64,
+}
+
+impl Point {
+    /// Parameter where the tangent loses `head`.
+    pub fn linear(&self, head: f64) -> f64 {
+        self.s + (head - self.loss) * self.inverse_slope
+    }
+
+    /// Parameter of the next point: the tangent's, or along a square-root law where the head says that the flow is
+    /// far smaller than the tangent's. The tangent alone only halves a flow that has to vanish.
+    pub fn bent(&self, head: f64) -> f64 {
+        let linear = self.linear(head);
+        if head * linear > 0.0 && self.s * self.loss > 0.0 {
+            let root = self.s.abs() * (head / self.loss).abs().sqrt();
+            if root < linear.abs() / 3.0 {
+                return root.copysign(linear);
+            }
+        }
+        linear
+    }
+}

@@ -1,0 +1,425 @@
+//! The water network as equations: heads of free points, flows of curves.
+//!
+//! The heads `h = p + rho g z` of the free points and a parameter a curve are the unknowns:
+//!
+//! ```text
+//! each curve       loss(s) = h_from - h_to
+//! each free point  sum of flows leaving = 0
+//! ```
+//!
+//! Eliminating the curves leaves `L(c) dh = -imbalance`, where L is the graph Laplacian weighted with the slopes
+//! c = d(flow)/d(loss) of the curves, symmetric positive definite once every point is tied to a fixed head.
+//!
+//! A vented weir pipe is the middle one of three flows: the one of the full pipe and those of either leg running
+//! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
+
+use super::curve::{Curve, Point};
+use crate::linear::{Pattern, PatternError};
+use crate::nonlinear::{NetworkEquations, OneSided};
+
+/// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of its natural flow.
+pub const WEIR_SMOOTHING: f64 = 1e-9;
+
+/// Least share of a vented weir pipe's flow that follows the full pipe: keeps the matrix regular.
+const WEIR_FLOOR: f64 = 1e-9;
+
+/// The three curves of a vented weir pipe: indices.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weir {
+    /// Both legs full.
+    pub full: usize,
+    /// The rise as a free jet at the apex; one-way.
+    pub forward: usize,
+    /// The fall as a free jet at the apex, against the direction of the pipe; one-way.
+    pub backward: usize,
+}
+
+/// Flow of a vented weir pipe and its shares in the three flows that it may follow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WeirFlow {
+    /// Flow, m3/s.
+    pub flow: f64,
+    /// d(flow)/d(full), d(flow)/d(forward), -d(flow)/d(backward); their sum is 1.
+    pub shares: [f64; 3],
+}
+
+/// Points, curves, heads and flows.
+#[derive(Debug, Clone)]
+pub struct Hydraulics {
+    /// Points whose head is found; the heads behind are given.
+    free: usize,
+    curves: Vec<Curve>,
+    /// Curves from here on belong to vented weir pipes.
+    plain: usize,
+    weirs: Vec<Weir>,
+    heads: Vec<f64>,
+    base_heads: Vec<f64>,
+    trial: Vec<Point>,
+    base: Vec<Point>,
+    slots: Vec<u32>,
+    pattern: Pattern,
+    one_sided: Vec<OneSided>,
+    /// Points that nothing ties to a known head.
+    loose: Vec<bool>,
+    /// Largest flow at the trial, m3/s.
+    reference: f64,
+    /// Largest natural flow of an active curve, m3/s.
+    natural: f64,
+    sums: Vec<f64>,
+}
+
+/// Marks a curve that joins a fixed point and so has no place off the diagonal.
+const NO_SLOT: u32 = u32::MAX;
+
+impl Hydraulics {
+    /// Equations of `free` points with heads to be found and the fixed heads behind them.
+    ///
+    /// `curves`: those of vented weir pipes last, as `weirs` names them. The topology stays for good; laws, fixed
+    /// heads and which curves are active may change.
+    pub fn new(free: usize, fixed: &[f64], curves: Vec<Curve>, weirs: Vec<Weir>) -> Result<Self, PatternError> {
+        let mut couplings = Vec::new();
+        let mut order = Vec::with_capacity(curves.len());
+        for curve in &curves {
+            let (a, b) = (curve.from as usize, curve.to as usize);
+            if a < free && b < free && a != b {
+                order.push(Some(couplings.len()));
+                couplings.push((a, b));
+            } else {
+                order.push(None);
+            }
+        }
+        let pattern = Pattern::new(free, &couplings)?;
+        let slots = order.into_iter().map(|at| at.map_or(NO_SLOT, |k| pattern.coupling(k) as u32)).collect();
+        let plain = curves.len() - 3 * weirs.len();
+        let mut heads = vec![0.0; free];
+        heads.extend_from_slice(fixed);
+        let points = vec![Point::default(); curves.len()];
+        Ok(Hydraulics {
+            free,
+            plain,
+            weirs,
+            base_heads: heads.clone(),
+            heads,
+            trial: points.clone(),
+            base: points,
+            curves,
+            slots,
+            pattern,
+            one_sided: Vec::new(),
+            loose: vec![false; free],
+            reference: 0.0,
+            natural: 0.0,
+            sums: vec![0.0; free],
+        })
+    }
+
+    /// Curves, to change laws and which take part.
+    pub fn curves_mut(&mut self) -> &mut [Curve] {
+        &mut self.curves
+    }
+
+    /// Curves.
+    pub fn curves(&self) -> &[Curve] {
+        &self.curves
+    }
+
+    /// Vented weir pipes.
+    pub fn weirs(&self) -> &[Weir] {
+        &self.weirs
+    }
+
+    /// Largest flow, or a trifle of the largest natural flow where nothing flows, m3/s.
+    pub fn reference_flow(&self) -> f64 {
+        self.reference + 1e-6 * self.natural
+    }
+
+    /// Number of points whose head is found.
+    pub fn free(&self) -> usize {
+        self.free
+    }
+
+    /// Sets a fixed head, counted from the first fixed point.
+    pub fn set_fixed(&mut self, index: usize, head: f64) {
+        self.heads[self.free + index] = head;
+        self.base_heads[self.free + index] = head;
+    }
+
+    /// Marks the points that nothing ties to a known head. Their curves must not be active.
+    pub fn set_loose(&mut self, loose: Vec<bool>) {
+        self.loose = loose;
+    }
+
+    /// Head of a point, Pa; `None` where nothing ties it to a known head.
+    pub fn head(&self, point: usize) -> Option<f64> {
+        (point >= self.free || !self.loose[point]).then(|| self.heads[point])
+    }
+
+    /// Flow of a curve, m3/s; the leak of a shut one-way law is shown as 0.
+    pub fn flow(&self, curve: usize) -> f64 {
+        let c = &self.curves[curve];
+        let flow = self.trial[curve].flow;
+        if !c.active || (c.one_way && flow < 0.0) { 0.0 } else { flow }
+    }
+
+    /// Flow of a vented weir pipe at the trial.
+    pub fn weir_flow(&self, weir: &Weir) -> WeirFlow {
+        choose(weir, &self.trial, &self.curves)
+    }
+
+    /// Parameters of all curves and heads of the free points, to resume from later.
+    pub fn save(&self, into: &mut Vec<f64>) {
+        into.clear();
+        into.extend(self.trial.iter().map(|p| p.s));
+        into.extend_from_slice(&self.heads[..self.free]);
+    }
+
+    /// Puts the trial at a saved state.
+    pub fn restore(&mut self, from: &[f64]) {
+        let (parameters, heads) = from.split_at(self.trial.len().min(from.len()));
+        for ((point, curve), &s) in self.trial.iter_mut().zip(&self.curves).zip(parameters) {
+            *point = curve.at(s);
+        }
+        for (head, &saved) in self.heads[..self.free].iter_mut().zip(heads) {
+            *head = saved;
+        }
+    }
+
+    /// Largest sum of flows at a free point, m3/s, and that point.
+    pub fn largest_imbalance(&self) -> (f64, Option<usize>) {
+        let mut sums = vec![0.0; self.free];
+        self.imbalance(&self.trial, &mut sums);
+        let mut worst = (0.0, None);
+        for (point, sum) in sums.iter().enumerate() {
+            if !(sum.abs() <= worst.0) {
+                worst = (sum.abs(), Some(point));
+            }
+        }
+        worst
+    }
+
+    /// Sums of the flows leaving each free point.
+    fn imbalance(&self, points: &[Point], sums: &mut [f64]) {
+        let free = self.free;
+        let mut add = |curve: &Curve, flow: f64| {
+            if (curve.from as usize) < free {
+                sums[curve.from as usize] += flow;
+            }
+            if (curve.to as usize) < free {
+                sums[curve.to as usize] -= flow;
+            }
+        };
+        for (curve, point) in self.curves[..self.plain].iter().zip(points) {
+            if curve.active {
+                add(curve, point.flow);
+            }
+        }
+        for weir in &self.weirs {
+            let full = &self.curves[weir.full];
+            if full.active {
+                add(full, choose(weir, points, &self.curves).flow);
+            }
+        }
+    }
+
+    /// Adds a linear element of conductance `c` with the flow `flow` at no change of heads.
+    fn stamp(&self, curve: usize, c: f64, flow: f64, values: &mut [f64], rhs: &mut [f64]) {
+        let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
+        if a < self.free {
+            values[self.pattern.diagonal(a)] += c;
+            rhs[a] -= flow;
+        }
+        if b < self.free {
+            values[self.pattern.diagonal(b)] += c;
+            rhs[b] += flow;
+        }
+        if self.slots[curve] != NO_SLOT {
+            values[self.slots[curve] as usize] -= c;
+        }
+    }
+
+    /// Gives loose points an equation of their own: no change.
+    fn pin(&self, values: &mut [f64]) {
+        for (point, loose) in self.loose.iter().enumerate() {
+            if *loose {
+                values[self.pattern.diagonal(point)] = 1.0;
+            }
+        }
+    }
+
+    fn drop(&self, heads: &[f64], curve: usize) -> f64 {
+        let c = &self.curves[curve];
+        heads[c.from as usize] - heads[c.to as usize]
+    }
+
+    fn assemble_weir(&mut self, weir: Weir, values: &mut [f64], rhs: &mut [f64]) {
+        let chosen = choose(&weir, &self.base, &self.curves);
+        let corrected = |curve: usize| {
+            let point = &self.base[curve];
+            (self.drop(&self.base_heads, curve) - point.loss) * point.conductance
+        };
+        let [full, forward, backward] = chosen.shares;
+        let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
+            - backward * corrected(weir.backward);
+        self.stamp(weir.full, full.max(WEIR_FLOOR) * self.base[weir.full].conductance, flow, values, rhs);
+        let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
+        for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
+            let weight = share * self.base[curve].conductance;
+            if near < self.free && weight > 0.0 {
+                values[self.pattern.diagonal(near)] += weight;
+                if far < self.free {
+                    self.one_sided.push(OneSided { row: far, col: near, weight });
+                }
+            }
+        }
+    }
+}
+
+/// The middle one of the full flow and the jets on either side, smoothed over [`WEIR_SMOOTHING`].
+fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
+    let width = WEIR_SMOOTHING * curves[weir.full].law.natural_flow();
+    let (low, of_full, of_forward) = lesser(points[weir.full].flow, points[weir.forward].flow, width);
+    let (negative, of_low, of_backward) = lesser(-low, points[weir.backward].flow, width);
+    WeirFlow { flow: -negative, shares: [of_low * of_full, of_low * of_forward, of_backward] }
+}
+
+/// The lesser of two numbers, smoothed over a width, and its slopes in both.
+fn lesser(a: f64, b: f64, width: f64) -> (f64, f64, f64) {
+    let half = 0.5 * (a - b);
+    let root = half.hypot(width);
+    let of_a = 0.5 * (1.0 - half / root);
+    (0.5 * (a + b) - root, of_a, 1.0 - of_a)
+}
+
+impl NetworkEquations for Hydraulics {
+    fn pattern(&self) -> &Pattern {
+        &self.pattern
+    }
+
+    fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+        values.fill(0.0);
+        rhs.fill(0.0);
+        self.heads[..self.free].fill(0.0);
+        for index in 0..self.plain {
+            if self.curves[index].active {
+                let c = 1.0 / self.curves[index].secant;
+                self.stamp(index, c, c * self.drop(&self.heads, index), values, rhs);
+            }
+        }
+        for weir in self.weirs.clone() {
+            if self.curves[weir.full].active {
+                let c = 1.0 / self.curves[weir.full].secant;
+                self.stamp(weir.full, c, c * self.drop(&self.heads, weir.full), values, rhs);
+            }
+        }
+        self.pin(values);
+    }
+
+    fn start(&mut self, unknowns: &[f64]) {
+        self.heads[..self.free].copy_from_slice(unknowns);
+        for index in 0..self.curves.len() {
+            self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
+        }
+    }
+
+    fn evaluate(&mut self) -> f64 {
+        let mut merit = 0.0;
+        let (mut reference, mut natural): (f64, f64) = (0.0, 0.0);
+        for index in 0..self.curves.len() {
+            let curve = &self.curves[index];
+            if !curve.active {
+                continue;
+            }
+            let point = curve.at(self.trial[index].s);
+            self.trial[index] = point;
+            let error = (self.drop(&self.heads, index) - point.loss) / curve.secant;
+            merit += error * error;
+            natural = natural.max(curve.law.natural_flow());
+            if index < self.plain {
+                reference = reference.max(point.flow.abs());
+            }
+        }
+        let mut sums = std::mem::take(&mut self.sums);
+        sums.fill(0.0);
+        self.imbalance(&self.trial, &mut sums);
+        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
+        self.sums = sums;
+        for weir in &self.weirs {
+            if self.curves[weir.full].active {
+                reference = reference.max(choose(weir, &self.trial, &self.curves).flow.abs());
+            }
+        }
+        (self.reference, self.natural) = (reference, natural);
+        merit
+    }
+
+    fn accept(&mut self) {
+        self.base.copy_from_slice(&self.trial);
+        self.base_heads.copy_from_slice(&self.heads);
+    }
+
+    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+        values.fill(0.0);
+        rhs.fill(0.0);
+        for index in 0..self.plain {
+            if self.curves[index].active {
+                let point = self.base[index];
+                let flow = point.flow + (self.drop(&self.base_heads, index) - point.loss) * point.conductance;
+                self.stamp(index, point.conductance, flow, values, rhs);
+            }
+        }
+        self.one_sided.clear();
+        for index in 0..self.weirs.len() {
+            let weir = self.weirs[index];
+            if self.curves[weir.full].active {
+                self.assemble_weir(weir, values, rhs);
+            }
+        }
+        self.pin(values);
+    }
+
+    fn rounding(&self) -> f64 {
+        (1e-11 * self.reference + 1e-13 * self.natural).powi(2)
+    }
+
+    fn one_sided(&self) -> &[OneSided] {
+        &self.one_sided
+    }
+
+    fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
+        for (point, dx) in step.iter().enumerate() {
+            self.heads[point] = self.base_heads[point] + share * dx;
+        }
+        let floor = 1e-4 * self.reference + 1e-6 * self.natural;
+        let mut change: f64 = 0.0;
+        for index in 0..self.curves.len() {
+            let curve = &self.curves[index];
+            if !curve.active {
+                continue;
+            }
+            let base = &self.base[index];
+            // Heads after the whole step: the tangent is followed by the same share as the heads.
+            let whole = |point: u32| {
+                let point = point as usize;
+                if point < self.free { self.base_heads[point] + step[point] } else { self.heads[point] }
+            };
+            let head = whole(curve.from) - whole(curve.to);
+            let s = if bent { base.bent(head) } else { base.s + share * (base.linear(head) - base.s) };
+            self.trial[index].s = s;
+            if index < self.plain || self.decides(index) {
+                let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
+                change = change.max((after - before).abs() / (after.abs() + floor));
+            }
+        }
+        change
+    }
+}
+
+impl Hydraulics {
+    /// Whether a curve of a vented weir pipe has a share in its flow.
+    fn decides(&self, index: usize) -> bool {
+        let weir = &self.weirs[(index - self.plain) / 3];
+        let shares = choose(weir, &self.base, &self.curves).shares;
+        let of = [weir.full, weir.forward, weir.backward];
+        of.iter().zip(shares).any(|(&curve, share)| curve == index && share > 1e-6)
+    }
+}

@@ -1,0 +1,49 @@
+//! Where the pressure goes between a tank and a panel.
+
+use super::water::WaterSide;
+use crate::network::{Network, NodeKind};
+use crate::result::{LossItem, LossPath};
+
+/// The way of the main stream from a tank (or outfall) to the holes of a panel; `None` when no water reaches it.
+///
+/// At each item the passage that brings the most water is followed upstream. The losses, the lift and the drop over
+/// the holes add up to the pressure at the tank's outlet less that outside the holes.
+pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -> Option<LossPath> {
+    let site = &network.site;
+    let mut node = network.panels[panel].node;
+    let end = node;
+    let mut items = Vec::new();
+    let mut seen = vec![false; network.nodes.len()];
+    while matches!(network.nodes[node].kind, NodeKind::Header | NodeKind::Panel(_)) {
+        if std::mem::replace(&mut seen[node], true) {
+            return None;
+        }
+        let (passage, inflow, upstream) = network
+            .passages
+            .iter()
+            .enumerate()
+            .filter_map(|(k, passage)| match node {
+                n if n == passage.to => Some((k, water.flow(k), passage.from)),
+                n if n == passage.from => Some((k, -water.flow(k), passage.to)),
+                _ => None,
+            })
+            .max_by(|(_, a, _), (_, b, _)| a.total_cmp(b))?;
+        if inflow <= 0.0 {
+            return None;
+        }
+        let item = &network.passages[passage];
+        let loss = water.head(upstream)? - water.head(node)?;
+        items.push(LossItem { name: item.name.clone(), kind: item.kind.label(), loss, share: 0.0 });
+        node = upstream;
+    }
+    items.reverse();
+    let lift = site.water_density * site.gravity * (network.nodes[end].elevation - network.nodes[node].elevation);
+    items.push(LossItem { name: String::from("lift"), kind: "lift", loss: lift, share: 0.0 });
+    let drop = water.pressure(end)? - network.panels[panel].outside(time, site);
+    items.push(LossItem { name: network.nodes[end].name.clone(), kind: "holes", loss: drop, share: 0.0 });
+    let whole: f64 = items.iter().map(|item| item.loss).sum();
+    for item in &mut items {
+        item.share = if whole > 0.0 { item.loss / whole } else { 0.0 };
+    }
+    Some(LossPath { panel: network.nodes[end].name.clone(), tank: network.nodes[node].name.clone(), items })
+}

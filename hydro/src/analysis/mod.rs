@@ -1,0 +1,10 @@
+//! Analyses: where the network and the numerics meet.
+
+pub mod curve;
+pub mod findings;
+pub mod hydraulics;
+pub mod loss_path;
+pub mod steady;
+#[cfg(test)]
+mod tests;
+pub mod water;

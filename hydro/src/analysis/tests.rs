@@ -1,0 +1,172 @@
+//! Networks built by hand: closed forms and counts of iterations.
+
+use super::steady::{FlowOptions, solve};
+use crate::component::Fill;
+use crate::component::crossover::Crossover;
+use crate::component::panel::{DischargeCoefficient, Holes, Panel};
+use crate::component::pipe::Pipe;
+use crate::component::tank::{Tank, UllageModel};
+use crate::component::weir_pipe::{Leg, Vent, WeirPipe};
+use crate::fluid::gas::{GasKind, GasModel};
+use crate::fluid::site::Site;
+use crate::network::*;
+
+fn empty() -> Network {
+    Network {
+        title: String::new(),
+        site: Site {
+            ambient_pressure: 101325.0,
+            ambient_temperature: 293.15,
+            water_temperature: 293.15,
+            gravity: 9.80665,
+            water_density: 998.2,
+            water_viscosity: 1.0016e-3,
+            water_vapour_pressure: 2340.0,
+        },
+        gas: GasKind::Nitrogen,
+        gas_model: GasModel::Ideal,
+        inertia: false,
+        tolerance: 1e-6,
+        nodes: vec![],
+        passages: vec![],
+        tanks: vec![],
+        panels: vec![],
+        gas_vessels: vec![],
+        gas_valves: vec![],
+        duty: Duty { start: 0.0, ignition: 0.0, hold: 0.0, end: 60.0 },
+        notes: vec![],
+    }
+}
+
+fn tank(n: &mut Network, name: &str, pressure: f64) -> usize {
+    n.nodes.push(Node { name: name.into(), elevation: 1.0, kind: NodeKind::Tank(n.tanks.len()) });
+    n.gas_vessels.push(GasVessel {
+        name: name.into(),
+        kind: GasVesselKind::Ullage(n.tanks.len()),
+        pressure,
+        temperature: 293.15,
+        wall_heat_transfer: 0.0,
+    });
+    n.tanks.push(Tank {
+        node: n.nodes.len() - 1,
+        vessel: n.gas_vessels.len() - 1,
+        volume: 40.0,
+        diameter: 2.6,
+        water: 36.0,
+        heel: 0.0,
+        rating: None,
+        ullage: UllageModel::Energy,
+        relief: None,
+    });
+    n.nodes.len() - 1
+}
+
+fn header(n: &mut Network, name: &str) -> usize {
+    n.nodes.push(Node { name: name.into(), elevation: 0.5, kind: NodeKind::Header });
+    n.nodes.len() - 1
+}
+
+fn panel(n: &mut Network, name: String) -> usize {
+    n.nodes.push(Node { name, elevation: 0.4, kind: NodeKind::Panel(n.panels.len()) });
+    n.panels.push(Panel {
+        node: n.nodes.len() - 1,
+        outline: vec![],
+        area: 9.0,
+        holes: Holes {
+            count: 1600,
+            diameter: 4e-3,
+            plate: None,
+            discharge_coefficient: DischargeCoefficient::Given(0.8),
+        },
+        plugged: 0.0,
+        gap: None,
+        cells: [1, 1],
+        starts: Fill::Full,
+        plume_pressure: None,
+        heat_flux: None,
+        required_flux: None,
+    });
+    n.nodes.len() - 1
+}
+
+fn join(n: &mut Network, from: usize, to: usize, kind: PassageKind) {
+    let name = format!("p{}", n.passages.len());
+    n.passages.push(Passage { name, from, to, kind });
+}
+
+fn pipe(length: f64, bore: f64) -> PassageKind {
+    PassageKind::Pipe(Pipe {
+        length,
+        bore,
+        roughness: 5e-5,
+        loss_coefficient: 0.5,
+        friction_factor: None,
+        starts: Fill::Full,
+    })
+}
+
+fn stand(columns: usize, rows: usize, pressure: f64, apex: f64) -> Network {
+    let mut n = empty();
+    let tanks = [tank(&mut n, "a", pressure), tank(&mut n, "b", pressure)];
+    let collector = header(&mut n, "collector");
+    let ring = header(&mut n, "ring");
+    for t in tanks {
+        join(&mut n, t, collector, pipe(4.0, 0.6));
+    }
+    let leg = Leg { length: 9.0, loss_coefficient: 0.4 };
+    let vent = Some(Vent { bore: 0.08, discharge_coefficient: 0.6, one_way: true });
+    let weir = WeirPipe {
+        bore: 0.9,
+        roughness: 5e-5,
+        friction_factor: None,
+        apex,
+        rise: leg,
+        fall: leg,
+        vent,
+        starts: Fill::Full,
+    };
+    join(&mut n, collector, ring, PassageKind::WeirPipe(weir));
+    let panels: Vec<usize> = (0..columns * rows).map(|k| panel(&mut n, format!("P{k}"))).collect();
+    let crossover = || PassageKind::Crossover(Crossover { ports: 6, bore: 0.15, loss_coefficient: 1.5 });
+    for row in 0..rows {
+        for column in 0..columns {
+            let at = panels[row * columns + column];
+            if column + 1 < columns {
+                join(&mut n, at, panels[row * columns + column + 1], crossover());
+            }
+            if row + 1 < rows {
+                join(&mut n, at, panels[(row + 1) * columns + column], crossover());
+            }
+        }
+    }
+    for column in (0..columns).step_by(2) {
+        join(&mut n, ring, panels[column], pipe(12.0, 0.5));
+    }
+    n
+}
+
+#[test]
+fn cold_starts_take_few_iterations() {
+    for (columns, rows) in [(1, 1), (3, 3), (5, 3), (9, 7), (30, 30)] {
+        for (pressure, apex) in
+            [(1.2e6, 6.5), (3e5, 6.5), (1.8e5, 6.5), (1.2e5, 6.5), (1.05e5, 6.5), (1.2e6, 0.9), (6e6, 6.5)]
+        {
+            let n = stand(columns, rows, pressure, apex);
+            let r = solve(&n, &FlowOptions::default());
+            match r {
+                Ok(r) => println!(
+                    "{columns}x{rows} {pressure:.1e} {apex}: {} iterations, imbalance {:.1e}, total {:.4}, {:?} apex {:?} ring {:?} P0 {:?} v0 {:.2}",
+                    r.solver.iterations,
+                    r.solver.largest_imbalance,
+                    r.total_flow,
+                    r.passages[2].weir,
+                    r.passages[2].apex_pressure,
+                    r.headers[1].pressure,
+                    r.panels[0].pressure,
+                    r.passages[0].velocity
+                ),
+                Err(e) => println!("{columns}x{rows} {pressure:.1e} {apex}: {e}"),
+            }
+        }
+    }
+}

@@ -1,0 +1,87 @@
+//! Newton's method for networks of strictly rising laws. Knows nothing of what flows.
+//!
+//! [`newton::solve`] drives any [`NetworkEquations`]: a system whose Newton matrix is symmetric positive definite
+//! but for a few [`OneSided`] couplings.
+
+pub mod newton;
+
+use crate::linear::{NotPositiveDefinite, Pattern};
+
+/// A coupling that stands on one side of the diagonal only: `matrix[row][col] -= weight`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OneSided {
+    /// Row.
+    pub row: usize,
+    /// Column.
+    pub col: usize,
+    /// Weight, above 0.
+    pub weight: f64,
+}
+
+/// A system of equations that Newton's method can solve.
+///
+/// It holds two states: the base, from which a step is taken, and the trial, to which it leads. The merit is a sum
+/// of squares that is 0 only at the solution and whose gradient is that of the equations, so that a short enough
+/// Newton step lowers it.
+pub trait NetworkEquations {
+    /// Places of the matrix.
+    fn pattern(&self) -> &Pattern;
+    /// Puts the trial where a cold start begins: fills the matrix and right-hand side of a linear system in the
+    /// unknowns themselves.
+    fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]);
+    /// Puts the trial at the solution of the start system.
+    fn start(&mut self, unknowns: &[f64]);
+    /// Evaluates the laws at the trial; gives the merit there.
+    fn evaluate(&mut self) -> f64;
+    /// Makes the trial the base.
+    fn accept(&mut self);
+    /// Fills the matrix and right-hand side of the Newton step from the base.
+    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]);
+    /// Merit at the trial below which only rounding is left.
+    fn rounding(&self) -> f64;
+    /// Couplings of the matrix that [`Self::assemble`] could not put into a symmetric one.
+    fn one_sided(&self) -> &[OneSided];
+    /// Puts the trial at the base plus a share of the step; gives the size of the change (1e-6: a millionth).
+    ///
+    /// With `bent`, the trial may be moved along the laws to where the next step will be better; only with share 1.
+    fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64;
+}
+
+/// Why no solution was found.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum NonlinearError {
+    /// The matrix could not be factorised.
+    #[error("the equations cannot be solved for row {}", .0.row)]
+    Singular(NotPositiveDefinite),
+    /// The iteration limit was reached.
+    #[error("not solved after {iterations} iterations; the last change was {change:.1e}")]
+    NotConverged {
+        /// Iterations made.
+        iterations: usize,
+        /// Size of the last change.
+        change: f64,
+    },
+    /// No step lowers the error.
+    #[error("no step lowers the error after {iterations} iterations (merit {merit:.1e})")]
+    NoDescent {
+        /// Iterations made.
+        iterations: usize,
+        /// Merit where it stopped.
+        merit: f64,
+    },
+    /// A number is not finite.
+    #[error("a number is not finite after {iterations} iterations")]
+    NotFinite {
+        /// Iterations made.
+        iterations: usize,
+    },
+}
+
+/// Work of one solve.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct NonlinearStats {
+    /// Linear systems factorised and solved.
+    pub iterations: usize,
+    /// Steps that had to be shortened.
+    pub shortened: usize,
+}

@@ -1,0 +1,159 @@
+//! Newton's method with a line search.
+
+use super::{NetworkEquations, NonlinearError, NonlinearStats, OneSided};
+use crate::linear::Cholesky;
+use nalgebra::{DMatrix, DVector};
+
+/// How far to go.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Options {
+    /// The last change may be this large; the error after it is about its square.
+    pub change: f64,
+    /// Most iterations.
+    pub iterations: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Options { change: 1e-6, iterations: 60 }
+    }
+}
+
+/// Matrix, factor and vectors, kept between solves of one pattern.
+#[derive(Debug)]
+pub struct Workspace {
+    factor: Cholesky,
+    values: Vec<f64>,
+    step: Vec<f64>,
+    columns: Vec<f64>,
+}
+
+impl Workspace {
+    /// Buffers for one pattern.
+    pub fn new(equations: &impl NetworkEquations) -> Result<Self, crate::linear::AnalysisError> {
+        let pattern = equations.pattern();
+        let factor = Cholesky::new(pattern)?;
+        Ok(Workspace { factor, values: vec![0.0; pattern.len()], step: vec![0.0; pattern.n()], columns: Vec::new() })
+    }
+
+    fn solve(&mut self, one_sided: &[OneSided]) -> Result<(), NonlinearError> {
+        self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
+        self.factor.solve(&mut self.step);
+        self.correct(one_sided);
+        Ok(())
+    }
+
+    /// Brings the one-sided couplings in: `(S - sum w e_row e_col^T) x = b` from the factor of S alone, by the
+    /// Sherman-Morrison-Woodbury formula.
+    fn correct(&mut self, one_sided: &[OneSided]) {
+        let (n, k) = (self.step.len(), one_sided.len());
+        if k == 0 {
+            return;
+        }
+        self.columns.clear();
+        self.columns.resize(n * k, 0.0);
+        for (term, column) in one_sided.iter().zip(self.columns.chunks_exact_mut(n)) {
+            column[term.row] = term.weight;
+            self.factor.solve(column);
+        }
+        let small = DMatrix::from_fn(k, k, |i, j| f64::from(u8::from(i == j)) - self.columns[j * n + one_sided[i].col]);
+        let seen = DVector::from_fn(k, |i, _| self.step[one_sided[i].col]);
+        // A singular small matrix leaves the step without the couplings; the line search judges it.
+        let Some(share) = small.lu().solve(&seen) else { return };
+        for (share, column) in share.iter().zip(self.columns.chunks_exact(n)) {
+            for (x, z) in self.step.iter_mut().zip(column) {
+                *x += share * z;
+            }
+        }
+    }
+}
+
+/// Solves from a cold start.
+pub fn solve(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    options: &Options,
+) -> Result<NonlinearStats, NonlinearError> {
+    equations.assemble_start(&mut work.values, &mut work.step);
+    work.solve(&[])?;
+    equations.start(&work.step);
+    let mut stats = NonlinearStats { iterations: 1, shortened: 0 };
+    iterate(equations, work, options, &mut stats)?;
+    Ok(stats)
+}
+
+/// Solves from the state that the equations are in.
+pub fn resume(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    options: &Options,
+) -> Result<NonlinearStats, NonlinearError> {
+    let mut stats = NonlinearStats::default();
+    iterate(equations, work, options, &mut stats)?;
+    Ok(stats)
+}
+
+/// Merits of the last steps, the largest of which a new one must not pass: a bent step may raise the merit once and
+/// lead far down with the next.
+const MEMORY: usize = 3;
+
+fn iterate(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    options: &Options,
+    stats: &mut NonlinearStats,
+) -> Result<(), NonlinearError> {
+    let mut merits = [equations.evaluate(); MEMORY];
+    equations.accept();
+    let mut change = f64::INFINITY;
+    while stats.iterations < options.iterations {
+        equations.assemble(&mut work.values, &mut work.step);
+        work.solve(equations.one_sided())?;
+        stats.iterations += 1;
+        if !work.step.iter().all(|x| x.is_finite()) {
+            return Err(NonlinearError::NotFinite { iterations: stats.iterations });
+        }
+        let allowed = merits.iter().copied().fold(0.0, f64::max);
+        change = equations.step(&work.step, 1.0, true);
+        let mut merit = equations.evaluate();
+        let settled = change <= options.change;
+        if !settled && !accepts(merit, allowed, equations) {
+            (change, merit) = search(equations, &work.step, allowed, stats)?;
+        }
+        equations.accept();
+        merits.rotate_left(1);
+        merits[MEMORY - 1] = merit;
+        if settled {
+            return Ok(());
+        }
+    }
+    Err(NonlinearError::NotConverged { iterations: stats.iterations, change })
+}
+
+/// Whether a merit is low enough: NaN never is.
+fn accepts(merit: f64, allowed: f64, equations: &impl NetworkEquations) -> bool {
+    merit <= allowed.max(equations.rounding())
+}
+
+/// Shortens the plain step until the merit falls. Armijo's rule on the sum of squares, whose slope along the Newton
+/// step is minus twice its value.
+fn search(
+    equations: &mut impl NetworkEquations,
+    step: &[f64],
+    allowed: f64,
+    stats: &mut NonlinearStats,
+) -> Result<(f64, f64), NonlinearError> {
+    let mut share = 1.0;
+    stats.shortened += 1;
+    loop {
+        let change = equations.step(step, share, false);
+        let merit = equations.evaluate();
+        if accepts(merit, allowed * (1.0 - 1e-4 * share), equations) {
+            return Ok((change.max(f64::MIN_POSITIVE), merit));
+        }
+        share *= 0.5;
+        if share < 1e-9 {
+            return Err(NonlinearError::NoDescent { iterations: stats.iterations, merit: allowed });
+        }
+    }
+}
