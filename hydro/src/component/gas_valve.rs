@@ -152,7 +152,11 @@ impl GasValveLaw {
                 let x = ratio.min(limit);
                 let root = (0.01 * upstream.density * x * p1).sqrt();
                 let expansion = 1.0 - x / (3.0 * limit);
-                let by_x = if ratio < limit { kv / 3600.0 * root * (expansion / (2.0 * x) - 1.0 / (3.0 * limit)) } else { 0.0 };
+                let by_x = if ratio < limit {
+                    kv / 3600.0 * root * (expansion / (2.0 * x) - 1.0 / (3.0 * limit))
+                } else {
+                    0.0
+                };
                 Ok(GasFlow {
                     mass_flow: kv / 3600.0 * expansion * root,
                     by_downstream: -by_x / p1,

@@ -88,9 +88,10 @@ impl Quadratic {
         }
     }
 
-    /// The same law with another coefficient, such as a valve part open.
+    /// The same law with another coefficient, such as a valve part open; its natural and smoothing flows go with it.
     pub fn scaled(&self, factor: f64) -> Self {
-        Quadratic { k: self.k * factor, ..*self }
+        let share = factor.sqrt().recip();
+        Quadratic { k: self.k * factor, smooth: self.smooth * share, natural: self.natural * share }
     }
 }
 

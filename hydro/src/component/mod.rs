@@ -3,6 +3,7 @@
 pub mod crossover;
 pub mod friction;
 pub mod gas_valve;
+pub mod gas_vessel;
 pub mod law;
 pub mod panel;
 pub mod pipe;

@@ -96,7 +96,9 @@ pub enum GasError {
         density: f64,
     },
     /// Internal energy outside the range of the equation, J/kg.
-    #[error("the gas of {density} kg/m3 has an internal energy of {internal_energy} J/kg, outside {lowest} to {highest} J/kg: too cold or too hot")]
+    #[error(
+        "the gas of {density} kg/m3 has an internal energy of {internal_energy} J/kg, outside {lowest} to {highest} J/kg: too cold or too hot"
+    )]
     Energy {
         /// What was asked for, J/kg.
         internal_energy: f64,
@@ -244,6 +246,28 @@ impl Gas {
             Equation::Ideal(ideal) => ideal.state_rho_u(density, internal_energy),
             Equation::Real(real) => real.state_rho_u(density, internal_energy, temperature_guess),
         }
+    }
+
+    /// State at a pressure (Pa absolute) and a density (kg/m3), from a guess of the temperature (K).
+    ///
+    /// # Errors
+    /// Outside the range, or where the gas would condense.
+    pub fn state_p_rho(&self, pressure: f64, density: f64, temperature_guess: f64) -> Result<GasState, GasError> {
+        let mut temperature = temperature_guess;
+        let mut left = f64::INFINITY;
+        for _ in 0..40 {
+            let state = self.state_rho_t(density, temperature)?;
+            left = pressure - state.pressure;
+            if left.abs() <= 1e-13 * pressure.abs() {
+                return Ok(state);
+            }
+            temperature += (left / state.dp_dt).clamp(-0.3 * temperature, 0.3 * temperature);
+        }
+        let state = self.state_rho_t(density, temperature)?;
+        if left.abs() <= 1e-9 * pressure.abs() {
+            return Ok(state);
+        }
+        Err(GasError::NotConverged { unknown: "temperature", pressure, temperature, left })
     }
 
     /// Saturation pressure of the vapour (air: dew pressure), Pa; none for an ideal gas or above the temperature

@@ -83,7 +83,11 @@ impl Real {
                 if step.abs() <= STEP * density {
                     return self.accept(moved(&point, step, 0.0));
                 }
-                if left > 0.0 { low = density } else { high = density }
+                if left > 0.0 {
+                    low = density
+                } else {
+                    high = density
+                }
                 next = (density + step).clamp(0.5 * density, 2.0 * density);
             } else {
                 high = density;
@@ -103,7 +107,11 @@ impl Real {
             if step.abs() <= STEP * temperature {
                 return self.accept(moved(&point, 0.0, step));
             }
-            if step > 0.0 { low = temperature } else { high = temperature }
+            if step > 0.0 {
+                low = temperature
+            } else {
+                high = temperature
+            }
             let next = temperature + step;
             temperature = if next > low && next < high { next } else { 0.5 * (low + high) };
             if high - low <= STEP * low {

@@ -1,0 +1,433 @@
+//! The whole supply at one instant: gas vessels, gas valves, and the water network between them and the plate.
+//!
+//! The state vector holds, in this order: mass and internal energy of every gas vessel, the water volume of every
+//! tank, and the water that has left the network.
+
+use super::water::{SolveError, WaterSide};
+use crate::component::gas_valve::{GasFlow, GasValve};
+use crate::component::gas_vessel::{Content, Rates};
+use crate::component::schedule::Schedule;
+use crate::component::tank::UllageModel;
+use crate::fluid::gas::{Gas, GasError, Throat};
+use crate::network::{GasVesselKind, Network, NodeKind, PassageKind};
+use crate::nonlinear::newton::Options;
+use nalgebra::DMatrix;
+
+/// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
+/// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
+pub const REGULATION_TIME: f64 = 1e-3;
+
+/// Least opened share of a valve that is moving: keeps it in the network through the stroke.
+pub const LEAST_OPENED: f64 = 1e-6;
+
+/// Why the supply could not be computed at an instant.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SupplyError {
+    /// The water side.
+    #[error(transparent)]
+    Water(#[from] SolveError),
+    /// The gas in a vessel or at a valve.
+    #[error("{item} at {time} s: {source}")]
+    Gas {
+        /// Vessel or gas valve.
+        item: String,
+        /// Time, s.
+        time: f64,
+        /// What went wrong.
+        source: GasError,
+    },
+    /// A tank has no room left for gas.
+    #[error("{tank} is full of water at {time} s: no room is left for gas")]
+    Full {
+        /// Tank.
+        tank: String,
+        /// Time, s.
+        time: f64,
+    },
+}
+
+/// A gas valve at an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GasPassage {
+    /// Flow, kg/s, positive `from` -> `to`.
+    pub flow: f64,
+    /// What the open valves would pass without a limit, kg/s, 0 or more.
+    pub capacity: GasFlow,
+    /// What would hold the outlet at the set pressure, kg/s; regulated valves only.
+    pub holding: Option<f64>,
+    /// Whether the gas runs against the direction of the valve.
+    pub reversed: bool,
+}
+
+/// Everything about the supply at one instant.
+#[derive(Debug)]
+pub struct Supply<'a> {
+    /// The network.
+    pub network: &'a Network,
+    gas: Gas,
+    /// The water side, solved at the last instant.
+    pub water: WaterSide<'a>,
+    /// Gas vessels at the last instant.
+    pub contents: Vec<Content>,
+    /// Gas valves at the last instant.
+    pub passages: Vec<GasPassage>,
+    /// Water leaving each tank at the last instant, m3/s.
+    pub outflows: Vec<f64>,
+    rates: Vec<Rates>,
+    throats: Vec<Option<Throat>>,
+    /// Order in which the gas valves are evaluated: a regulated one after those that leave its outlet.
+    order: Vec<usize>,
+    start: Vec<Content>,
+    dry: Vec<bool>,
+    /// Opened shares of jumping valves in this segment, and whether others move in it.
+    water_valves: Vec<(usize, Schedule, Motion)>,
+    gas_motion: Vec<Motion>,
+    /// Instant that the fields stand for: time and state.
+    last: (f64, Vec<f64>),
+    options: Options,
+}
+
+/// How a valve stands through a segment of time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Motion {
+    Still(f64),
+    Moving,
+}
+
+impl Motion {
+    fn of(schedule: &Schedule, from: f64, to: f64) -> Self {
+        let (a, b) = (schedule.opened(from), schedule.opened(to));
+        let middle = schedule.opened(0.5 * (from + to));
+        if schedule.stroke > 0.0 && (a != middle || b != middle) { Motion::Moving } else { Motion::Still(middle) }
+    }
+
+    fn opened(self, schedule: &Schedule, time: f64) -> f64 {
+        match self {
+            Motion::Still(opened) => opened,
+            Motion::Moving => schedule.opened(time).max(LEAST_OPENED),
+        }
+    }
+}
+
+impl<'a> Supply<'a> {
+    /// The supply of a network at its start.
+    ///
+    /// # Errors
+    /// Where the gas cannot be at the state that the file gives, or the network is too large.
+    pub fn new(network: &'a Network) -> Result<Self, SupplyError> {
+        let gas = Gas::new(network.gas, network.gas_model);
+        let mut start = Vec::new();
+        for vessel in &network.gas_vessels {
+            let state = gas.state_p_t(vessel.pressure, vessel.temperature).map_err(|source| SupplyError::Gas {
+                item: vessel.name.clone(),
+                time: network.duty.start,
+                source,
+            })?;
+            let (volume, isothermal) = match vessel.kind {
+                GasVesselKind::Bank { bottles, bottle_volume } => (f64::from(bottles) * bottle_volume, false),
+                GasVesselKind::Header { volume } => (volume, false),
+                GasVesselKind::Ullage(tank) => {
+                    let tank = &network.tanks[tank];
+                    (tank.volume - tank.water, tank.ullage == UllageModel::Isothermal)
+                }
+            };
+            start.push(Content { mass: state.density * volume, volume, state, isothermal });
+        }
+        let count = network.gas_valves.len();
+        Ok(Supply {
+            network,
+            gas,
+            water: WaterSide::new(network)?,
+            contents: start.clone(),
+            passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
+            outflows: vec![0.0; network.tanks.len()],
+            rates: vec![Rates::default(); start.len()],
+            throats: vec![None; count],
+            order: order(&network.gas_valves),
+            start,
+            dry: network.tanks.iter().map(|tank| tank.water <= tank.heel).collect(),
+            water_valves: Vec::new(),
+            gas_motion: vec![Motion::Still(1.0); count],
+            last: (f64::NAN, Vec::new()),
+            options: Options::default(),
+        })
+    }
+
+    /// Length of the state vector.
+    pub fn dim(&self) -> usize {
+        2 * self.contents.len() + self.network.tanks.len() + 1
+    }
+
+    /// State vector at the start.
+    pub fn initial(&self) -> Vec<f64> {
+        let mut y: Vec<f64> = self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.internal_energy]).collect();
+        y.extend(self.network.tanks.iter().map(|tank| tank.water));
+        y.push(0.0);
+        y
+    }
+
+    /// Natural size of each component of the state vector.
+    pub fn scale(&self) -> Vec<f64> {
+        let mut scale: Vec<f64> =
+            self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.cv * c.state.temperature]).collect();
+        scale.extend(self.network.tanks.iter().map(|tank| tank.volume));
+        scale.push(self.network.tanks.iter().map(|tank| tank.volume).sum::<f64>().max(1e-3));
+        scale
+    }
+
+    /// Place of a tank's water in the state vector.
+    pub fn water_index(&self, tank: usize) -> usize {
+        2 * self.contents.len() + tank
+    }
+
+    /// Fixes how the valves stand or move from one time to another.
+    pub fn set_segment(&mut self, from: f64, to: f64) {
+        self.water_valves.clear();
+        for (k, passage) in self.network.passages.iter().enumerate() {
+            if let PassageKind::Valve(valve) = &passage.kind {
+                self.water_valves.push((k, valve.schedule, Motion::of(&valve.schedule, from, to)));
+            }
+        }
+        for (motion, valve) in self.gas_motion.iter_mut().zip(&self.network.gas_valves) {
+            *motion = Motion::of(&valve.schedule, from, to);
+        }
+        self.forget();
+    }
+
+    /// Takes a tank out: its water is at its heel.
+    pub fn set_dry(&mut self, tank: usize) {
+        self.dry[tank] = true;
+        self.forget();
+    }
+
+    /// Whether a tank is out.
+    pub fn is_dry(&self, tank: usize) -> bool {
+        self.dry[tank]
+    }
+
+    fn forget(&mut self) {
+        self.last.0 = f64::NAN;
+    }
+
+    /// Computes everything at a time, s, and a state.
+    ///
+    /// # Errors
+    /// [`SupplyError`], with the item and the time.
+    pub fn evaluate(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+        if self.last.0 == time && self.last.1 == y {
+            return Ok(());
+        }
+        self.forget();
+        self.fill(time, y)?;
+        self.solve_water(time, y)?;
+        self.pass_gas(time)?;
+        self.last.0 = time;
+        self.last.1.clear();
+        self.last.1.extend_from_slice(y);
+        Ok(())
+    }
+
+    /// States of the gas vessels.
+    fn fill(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+        let network = self.network;
+        for (v, vessel) in network.gas_vessels.iter().enumerate() {
+            let content = &mut self.contents[v];
+            let wrap = |source| SupplyError::Gas { item: vessel.name.clone(), time, source };
+            let (mass, energy) = (y[2 * v], y[2 * v + 1]);
+            let mut model = UllageModel::Energy;
+            if let GasVesselKind::Ullage(tank) = vessel.kind {
+                let tank_data = &network.tanks[tank];
+                model = tank_data.ullage;
+                content.volume = tank_data.volume - y[2 * self.start.len() + tank];
+                if content.volume <= 1e-9 * tank_data.volume {
+                    return Err(SupplyError::Full { tank: vessel.name.clone(), time });
+                }
+            }
+            content.mass = mass;
+            let density = mass / content.volume;
+            let guess = content.state.temperature;
+            content.state = match model {
+                UllageModel::Energy | UllageModel::Adiabatic => {
+                    self.gas.state_rho_u(density, energy / mass, guess).map_err(wrap)?
+                }
+                UllageModel::Isothermal => self.gas.state_rho_t(density, vessel.temperature).map_err(wrap)?,
+                UllageModel::Polytropic { exponent } => {
+                    let pressure = vessel.pressure * (self.start[v].volume / content.volume).powf(exponent);
+                    self.gas.state_p_rho(pressure, density, guess).map_err(wrap)?
+                }
+            };
+        }
+        Ok(())
+    }
+
+    fn solve_water(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+        let network = self.network;
+        self.water.set_time(time);
+        for (k, tank) in network.tanks.iter().enumerate() {
+            let gas = self.contents[tank.vessel].state.pressure;
+            self.water.set_tank(k, gas + tank.head_of_water(y[2 * self.contents.len() + k], &network.site));
+            self.water.set_dry(k, self.dry[k]);
+        }
+        for (k, schedule, motion) in &self.water_valves {
+            self.water.set_opened(*k, motion.opened(schedule, time));
+        }
+        self.water.solve(&self.options)?;
+        for k in 0..network.tanks.len() {
+            self.outflows[k] = if self.dry[k] { 0.0 } else { self.water.outflow(k) };
+        }
+        Ok(())
+    }
+
+    /// Flows of the gas valves and the rates of all vessels.
+    fn pass_gas(&mut self, time: f64) -> Result<(), SupplyError> {
+        let network = self.network;
+        for (v, vessel) in network.gas_vessels.iter().enumerate() {
+            let content = &self.contents[v];
+            let mut rates = Rates::default();
+            let mut heat = vessel.wall_heat_transfer;
+            if let GasVesselKind::Ullage(tank) = vessel.kind {
+                rates.volume = self.outflows[tank];
+                if network.tanks[tank].ullage == UllageModel::Adiabatic {
+                    heat = 0.0;
+                }
+            }
+            rates.energy = heat * (network.site.ambient_temperature - content.state.temperature)
+                - content.state.pressure * rates.volume;
+            self.rates[v] = rates;
+        }
+        for at in 0..self.order.len() {
+            let k = self.order[at];
+            let valve = &network.gas_valves[k];
+            let passage = self.passage(k, time)?;
+            self.passages[k] = passage;
+            let source = if passage.flow >= 0.0 { valve.from } else { valve.to };
+            let energy = passage.flow * self.contents[source].state.enthalpy;
+            self.rates[valve.from].mass -= passage.flow;
+            self.rates[valve.from].energy -= energy;
+            self.rates[valve.to].mass += passage.flow;
+            self.rates[valve.to].energy += energy;
+        }
+        Ok(())
+    }
+
+    fn passage(&mut self, k: usize, time: f64) -> Result<GasPassage, SupplyError> {
+        let valve = &self.network.gas_valves[k];
+        let opened = self.gas_motion[k].opened(&valve.schedule, time) * f64::from(valve.open);
+        let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
+        let reversed = to.pressure > from.pressure;
+        let none = GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed };
+        if opened <= 0.0 || (reversed && valve.regulated_to.is_some()) {
+            return Ok(none);
+        }
+        let (upstream, downstream) = if reversed { (to, from) } else { (from, to) };
+        let flow = valve
+            .law
+            .flow(&self.gas, upstream, downstream.pressure, self.throats[k].as_ref())
+            .map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
+        self.throats[k] = flow.throat.or(self.throats[k]);
+        let capacity = flow.times(opened);
+        let Some(set) = valve.regulated_to else {
+            let sign = if reversed { -1.0 } else { 1.0 };
+            return Ok(GasPassage { flow: sign * capacity.mass_flow, capacity, holding: None, reversed });
+        };
+        let outlet = &self.contents[valve.to];
+        let still = outlet.pressure_rate(&self.rates[valve.to]);
+        let holding = ((set - outlet.state.pressure) / REGULATION_TIME - still) / self.gain(valve);
+        Ok(GasPassage { flow: holding.clamp(0.0, capacity.mass_flow), capacity, holding: Some(holding), reversed })
+    }
+
+    /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.
+    fn gain(&self, valve: &GasValve) -> f64 {
+        let inflow = Rates { mass: 1.0, energy: self.contents[valve.from].state.enthalpy, volume: 0.0 };
+        self.contents[valve.to].pressure_rate(&inflow)
+    }
+
+    /// d(state)/dt at the last instant.
+    pub fn derivative(&self, dydt: &mut [f64]) {
+        for (v, (rates, content)) in self.rates.iter().zip(&self.contents).enumerate() {
+            dydt[2 * v] = rates.mass;
+            dydt[2 * v + 1] = if content.isothermal { 0.0 } else { rates.energy };
+        }
+        let at = 2 * self.contents.len();
+        for (k, outflow) in self.outflows.iter().enumerate() {
+            dydt[at + k] = -outflow;
+        }
+        dydt[at + self.outflows.len()] = self.leaving();
+    }
+
+    /// Water leaving the network through panels and outfalls, m3/s.
+    pub fn leaving(&self) -> f64 {
+        let panels: f64 = (0..self.network.panels.len()).map(|k| self.water.panel_flow(k)).sum();
+        let is_outfall = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Outfall { .. });
+        let mut outfalls = 0.0;
+        for (k, passage) in self.network.passages.iter().enumerate() {
+            if is_outfall(passage.to) {
+                outfalls += self.water.flow(k);
+            }
+            if is_outfall(passage.from) {
+                outfalls -= self.water.flow(k);
+            }
+        }
+        panels + outfalls
+    }
+
+    /// The stiff part of d(derivative)/d(state) at the last instant: how the gas valves answer to the pressures and
+    /// temperatures at their ends. The water side is left out; it answers over seconds.
+    pub fn jacobian(&self, j: &mut DMatrix<f64>) {
+        j.fill(0.0);
+        for (k, valve) in self.network.gas_valves.iter().enumerate() {
+            let passage = &self.passages[k];
+            let (source, sink) = if passage.reversed { (valve.to, valve.from) } else { (valve.from, valve.to) };
+            let (up, down) = (&self.contents[source], &self.contents[sink]);
+            let limited = passage.holding.is_some_and(|holding| holding < passage.capacity.mass_flow);
+            let (by_up_pressure, by_up_temperature, by_down_pressure) = if limited {
+                if passage.holding.is_some_and(|holding| holding <= 0.0) {
+                    continue;
+                }
+                (0.0, 0.0, -1.0 / (REGULATION_TIME * self.gain(valve)))
+            } else {
+                // A flow that is a pressure times a function of the ratio of pressures, over the root of T.
+                let flow = passage.capacity;
+                let ratio = down.state.pressure / up.state.pressure;
+                let by_up = flow.mass_flow / up.state.pressure - ratio * flow.by_downstream;
+                (by_up, -0.5 * flow.mass_flow / up.state.temperature, flow.by_downstream)
+            };
+            let enthalpy = up.state.enthalpy;
+            let columns = [(source, up, by_up_pressure, by_up_temperature), (sink, down, by_down_pressure, 0.0)];
+            for (vessel, content, by_pressure, by_temperature) in columns {
+                let mass = Rates { mass: 1.0, ..Rates::default() };
+                let energy = Rates { energy: 1.0, ..Rates::default() };
+                for (offset, change) in [(0, mass), (1, energy)] {
+                    let flow = by_pressure * content.pressure_rate(&change)
+                        + by_temperature * content.temperature_rate(&change);
+                    let column = 2 * vessel + offset;
+                    j[(2 * source, column)] -= flow;
+                    j[(2 * sink, column)] += flow;
+                    for (end, sign) in [(source, -1.0), (sink, 1.0)] {
+                        if !self.contents[end].isothermal {
+                            j[(2 * end + 1, column)] += sign * enthalpy * flow;
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Order of evaluation: a regulated valve after every valve that leaves its outlet, since it makes up for them.
+/// Valves in a circle stay in the order of the file.
+fn order(valves: &[GasValve]) -> Vec<usize> {
+    let mut graph = petgraph::graphmap::DiGraphMap::<usize, ()>::new();
+    for k in 0..valves.len() {
+        graph.add_node(k);
+    }
+    for (k, valve) in valves.iter().enumerate().filter(|(_, valve)| valve.regulated_to.is_some()) {
+        for (other, leaving) in valves.iter().enumerate() {
+            let plain_at_outlet = leaving.regulated_to.is_none() && leaving.to == valve.to;
+            if other != k && (leaving.from == valve.to || plain_at_outlet) {
+                graph.add_edge(other, k, ());
+            }
+        }
+    }
+    petgraph::algo::toposort(&graph, None).unwrap_or_else(|_| (0..valves.len()).collect())
+}
