@@ -4,6 +4,7 @@ pub mod curve;
 pub mod findings;
 pub mod hydraulics;
 pub mod loss_path;
+pub mod run;
 pub mod steady;
 pub mod supply;
 #[cfg(test)]

@@ -200,6 +200,17 @@ impl<'a> Supply<'a> {
         self.forget();
     }
 
+    /// Says which tanks are out.
+    pub fn set_dry_all(&mut self, dry: &[bool]) {
+        self.dry.copy_from_slice(dry);
+        self.forget();
+    }
+
+    /// Which tanks are out.
+    pub fn dry(&self) -> &[bool] {
+        &self.dry
+    }
+
     /// Whether a tank is out.
     pub fn is_dry(&self, tank: usize) -> bool {
         self.dry[tank]

@@ -1,0 +1,301 @@
+//! The driver: integrates from cut to cut and notes what happens.
+
+use super::RunFailure;
+use super::marks::{self, Marks};
+use super::record::Segment;
+use super::watch::{History, Watch};
+use crate::analysis::supply::{Supply, SupplyError};
+use crate::result::Event;
+use crate::time::{Dense, Integrator, Method, OdeSystem, Options, root};
+use nalgebra::DMatrix;
+
+/// Why a run ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// The end of the duty.
+    Duty,
+    /// Every tank is empty.
+    Empty,
+    /// Nothing flows and nothing is due.
+    Still,
+}
+
+impl Ended {
+    /// The reason as a clause.
+    pub fn reason(self) -> &'static str {
+        match self {
+            Ended::Duty => "the end of the duty",
+            Ended::Empty => "every tank is empty",
+            Ended::Still => "nothing flows any more and nothing is due",
+        }
+    }
+}
+
+/// What a run has left behind.
+pub struct Done {
+    pub segments: Vec<Segment>,
+    pub events: Vec<Event>,
+    pub jumps: Vec<f64>,
+    pub history: History,
+    /// Time reached, s.
+    pub time: f64,
+    /// When the last flow of water ended.
+    pub stopped: Option<f64>,
+    pub steps: usize,
+    pub water_error: f64,
+    pub gas_error: f64,
+}
+
+/// Restarts that one watched quantity may cause between two marks; more are chatter about zero, which is followed
+/// without a restart.
+const MOST_RESTARTS: u32 = 20;
+
+/// Share of the largest flow so far below which a flow counts as none.
+const STILL: f64 = 1e-6;
+
+/// Integrates a supply over its duty.
+pub struct Driver<'s, 'a> {
+    supply: &'s mut Supply<'a>,
+    marks: Marks,
+    watches: Vec<Watch>,
+    history: History,
+    restarts: Vec<u32>,
+    events: Vec<Event>,
+    jumps: Vec<f64>,
+    segments: Vec<Segment>,
+    time: f64,
+    state: Vec<f64>,
+    first: Vec<f64>,
+    steps: usize,
+    largest: (f64, f64),
+    flowed_until: Option<f64>,
+}
+
+/// The supply as a system of ordinary differential equations.
+struct System<'s, 'a> {
+    supply: &'s mut Supply<'a>,
+}
+
+impl OdeSystem for System<'_, '_> {
+    type Error = SupplyError;
+
+    fn dim(&self) -> usize {
+        self.supply.dim()
+    }
+
+    fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), SupplyError> {
+        self.supply.evaluate(t, y)?;
+        self.supply.derivative(dydt);
+        Ok(())
+    }
+
+    fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<(), SupplyError> {
+        self.supply.evaluate(t, y)?;
+        self.supply.jacobian(j);
+        Ok(())
+    }
+}
+
+/// What a step has led to.
+enum Stop {
+    Nothing,
+    Restart,
+    Ended(Ended),
+}
+
+impl<'s, 'a> Driver<'s, 'a> {
+    /// A driver at the start of the duty.
+    pub fn new(supply: &'s mut Supply<'a>) -> Self {
+        let network = supply.network;
+        let watches = Watch::all(network);
+        let marks = marks::of(network);
+        let state = supply.initial();
+        Driver {
+            history: History::new(&watches),
+            restarts: vec![0; watches.len()],
+            watches,
+            events: marks.events.clone(),
+            jumps: marks.jumps.clone(),
+            marks,
+            segments: Vec::new(),
+            time: network.duty.start,
+            first: state.clone(),
+            state,
+            steps: 0,
+            largest: (0.0, 0.0),
+            flowed_until: None,
+            supply,
+        }
+    }
+
+    /// Runs to the end.
+    ///
+    /// # Errors
+    /// Where an instant cannot be computed or the integration cannot go on; what was reached stays.
+    pub fn advance(&mut self, progress: &mut dyn FnMut(f64)) -> Result<Ended, RunFailure> {
+        let network = self.supply.network;
+        let duty = network.duty;
+        let scale = self.supply.scale();
+        let options =
+            Options { method: Method::RosenbrockW, tolerance: network.tolerance, scale, ..Options::default() };
+        let mut integrator = Integrator::new(options);
+        let mut mark = self.time;
+        let mut hint = None;
+        loop {
+            let Some(next) = self.marks.after(self.time) else { return Ok(Ended::Duty) };
+            self.supply.set_segment(mark, next);
+            self.supply.evaluate(self.time, &self.state)?;
+            self.look();
+            if self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty() {
+                self.open_segment(mark, next);
+                return Ok(Ended::Empty);
+            }
+            self.open_segment(mark, next);
+            integrator.restart(self.time, &self.state, hint);
+            let stop = loop {
+                let step =
+                    integrator.step(&mut System { supply: self.supply }, next).map_err(RunFailure::Integration)?;
+                self.steps += 1;
+                match self.follow(step, integrator.state())? {
+                    Stop::Nothing if self.time >= next => break Stop::Nothing,
+                    Stop::Nothing => {}
+                    stop => break stop,
+                }
+                progress((self.time - duty.start) / (duty.end - duty.start));
+            };
+            hint = Some(integrator.next_step());
+            match stop {
+                Stop::Ended(ended) => return Ok(ended),
+                Stop::Restart => {}
+                Stop::Nothing => {
+                    mark = next;
+                    self.restarts.fill(0);
+                }
+            }
+            progress((self.time - duty.start) / (duty.end - duty.start));
+        }
+    }
+
+    /// What has been reached.
+    pub fn finish(self) -> Done {
+        let vessels = self.supply.contents.len();
+        let sum = |y: &[f64], from: usize, step: usize, count: usize| -> f64 {
+            y.iter().skip(from).step_by(step).take(count).sum()
+        };
+        let tanks = self.supply.network.tanks.len();
+        let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1);
+        let gas = |y: &[f64]| sum(y, 0, 2, vessels);
+        Done {
+            stopped: self.flowed_until.filter(|&until| until < self.time),
+            water_error: water(&self.first) - water(&self.state),
+            gas_error: gas(&self.first) - gas(&self.state),
+            segments: self.segments,
+            events: self.events,
+            jumps: self.jumps,
+            history: self.history,
+            time: self.time,
+            steps: self.steps,
+        }
+    }
+
+    fn open_segment(&mut self, mark: f64, next: f64) {
+        self.segments.push(Segment {
+            from: self.time,
+            to: self.time,
+            marks: (mark, next),
+            dry: self.supply.dry().to_vec(),
+            start: self.state.clone(),
+            steps: Vec::new(),
+        });
+    }
+
+    /// Notes the signs behind a cut; those that differ from before it have jumped.
+    fn look(&mut self) {
+        for index in 0..self.watches.len() {
+            let above = self.watches[index].value(self.supply, self.time, &self.state) > 0.0;
+            self.note(index, self.time, above);
+        }
+    }
+
+    fn note(&mut self, index: usize, time: f64, above: bool) {
+        if self.history.note(index, time, above)
+            && let Some((code, item, text)) = self.watches[index].event(self.supply.network, above)
+        {
+            self.events.push(Event { time, item, code, text });
+        }
+    }
+
+    /// Takes a step in: finds what changed its sign within, cuts the step at the first change that restarts.
+    fn follow(&mut self, step: Dense, end: &[f64]) -> Result<Stop, SupplyError> {
+        let (from, to) = (step.start(), step.end());
+        self.supply.evaluate(to, end)?;
+        let changed: Vec<usize> = (0..self.watches.len())
+            .filter(|&k| self.history.last(k) != Some(self.watches[k].value(self.supply, to, end) > 0.0))
+            .collect();
+        let mut found = Vec::with_capacity(changed.len());
+        for index in changed {
+            found.push((self.locate(index, &step)?, index));
+        }
+        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let cut = found.iter().find(|(_, k)| self.watches[*k].restarts() && self.restarts[*k] < MOST_RESTARTS);
+        let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);
+        let until = cut.unwrap_or(to);
+        for &(time, index) in found.iter().filter(|&&(time, _)| time <= until) {
+            let above = self.history.last(index) != Some(true);
+            self.note(index, time, above);
+            if self.watches[index].restarts() {
+                self.restarts[index] += 1;
+            }
+            if let (Watch::Water(tank), false) = (self.watches[index], above) {
+                self.supply.set_dry(tank);
+                self.jumps.push(until);
+            }
+        }
+        let dried = found.iter().any(|&(time, k)| time <= until && matches!(self.watches[k], Watch::Water(_)));
+        if until < to {
+            step.at(until, &mut self.state);
+        } else {
+            self.state.copy_from_slice(end);
+        }
+        self.time = until;
+        if let Some(segment) = self.segments.last_mut() {
+            segment.to = until;
+            segment.steps.push(step);
+        }
+        if until < to || dried {
+            return Ok(Stop::Restart);
+        }
+        debug_assert!(from < to);
+        Ok(if self.is_still() { Stop::Ended(Ended::Still) } else { Stop::Nothing })
+    }
+
+    /// Time within a step at which a watched quantity has changed its sign.
+    fn locate(&mut self, index: usize, step: &Dense) -> Result<f64, SupplyError> {
+        let (from, to) = (step.start().max(self.time), step.end());
+        let mut y = vec![0.0; self.state.len()];
+        let watch = self.watches[index];
+        let was_above = self.history.last(index) == Some(true);
+        let supply = &mut *self.supply;
+        // Below 0 before the change, above 0 from it on.
+        root(from, to, 1e-12 * to.abs().max(1.0), |time| {
+            step.at(time, &mut y);
+            supply.evaluate(time, &y)?;
+            let value = watch.value(supply, time, &y);
+            Ok(if was_above { -value } else { value })
+        })
+    }
+
+    /// Whether nothing flows and nothing is due; notes how long water has flowed.
+    fn is_still(&mut self) -> bool {
+        let water = self.supply.leaving().abs();
+        let inner = self.supply.outflows.iter().fold(water, |sum, flow| sum.max(flow.abs()));
+        let gas = self.supply.passages.iter().fold(0.0_f64, |sum, passage| sum.max(passage.flow.abs()));
+        self.largest = (self.largest.0.max(inner), self.largest.1.max(gas));
+        if water > STILL * self.largest.0 && water > 0.0 {
+            self.flowed_until = Some(self.time);
+        }
+        let still = inner <= STILL * self.largest.0 && gas <= STILL * self.largest.1;
+        let end = self.supply.network.duty.end;
+        still && !self.marks.anything_after(self.time, end) && self.time < end
+    }
+}

@@ -1,0 +1,72 @@
+//! What the result of a run says beside its numbers.
+
+use crate::analysis::findings::{flux, gauge};
+use crate::finding::{Finding, Level};
+use crate::network::Network;
+use crate::result::{EventCode, RunResult};
+
+/// Adds the findings of a run.
+pub fn add(network: &Network, result: &mut RunResult) {
+    let ambient = result.ambient_pressure;
+    let (ignition, hold_ends) = (result.ignition, result.hold_ends);
+    let mut found = Vec::new();
+    let mut find = |level, code, item: &str, text| found.push(Finding { level, code, item: item.to_owned(), text });
+    let reached = result.series.time.last().copied().unwrap_or(network.duty.start);
+    for panel in &result.panels {
+        if let (Some(required), Some(false), Some(lowest)) = (panel.required_flux, panel.met, panel.lowest_flux) {
+            let first = result.events.iter().find(|event| {
+                event.item == panel.name
+                    && event.code == EventCode::PanelShort
+                    && (ignition..=hold_ends).contains(&event.time)
+            });
+            let when =
+                first.map_or_else(|| String::from("from ignition on"), |event| format!("first at {:.3} s", event.time));
+            let text = format!("falls to {} of the {} that it needs, {when}", flux(lowest), flux(required));
+            find(Level::Fail, "panel_short", &panel.name, text);
+        }
+        if panel.plume_enters {
+            let text = String::from("the plume enters between ignition and the end of hold");
+            find(Level::Fail, "plume_enters", &panel.name, text);
+        }
+    }
+    for (tank, series) in network.tanks.iter().zip(&result.series.tanks) {
+        let highest = series.pressure.iter().copied().fold(0.0, f64::max);
+        if let Some(rating) = tank.rating.filter(|&rating| highest > rating) {
+            let text = format!(
+                "its pressure reaches {}, above its rating of {}",
+                gauge(highest, ambient),
+                gauge(rating, ambient)
+            );
+            find(Level::Warn, "above_rating", &series.name, text);
+        }
+        let coldest = series.gas_temperature.iter().copied().fold(f64::INFINITY, f64::min);
+        if coldest < 273.15 && coldest < network.site.ambient_temperature - 1.0 {
+            let text = format!("its gas cools to {:.1} degC: frost and brittle steel are possible", coldest - 273.15);
+            find(Level::Note, "cold_gas", &series.name, text);
+        }
+    }
+    for bank in &result.series.gas_banks {
+        let coldest = bank.temperature.iter().copied().fold(f64::INFINITY, f64::min);
+        if coldest < 253.15 {
+            let text = format!(
+                "its gas cools to {:.1} degC: mind the lowest temperature of bottles and valves",
+                coldest - 273.15
+            );
+            find(Level::Note, "cold_gas", &bank.name, text);
+        }
+    }
+    for event in result.events.iter().filter(|event| event.code == EventCode::TankEmpty && event.time < hold_ends) {
+        let text = format!("is empty at {:.3} s, before the end of hold at {hold_ends:.3} s", event.time);
+        find(Level::Note, "empty_in_hold", &event.item, text);
+    }
+    if reached < hold_ends && network.duty.end < hold_ends {
+        let text = format!(
+            "the run stops at {reached:.3} s, before the end of hold at {hold_ends:.3} s: the rest is not judged"
+        );
+        find(Level::Warn, "hold_not_reached", "", text);
+    }
+    if !network.panels.is_empty() && network.panels.iter().all(|panel| panel.required_flux.is_none()) {
+        find(Level::Note, "nothing_required", "", String::from("no panel has a required_flux: nothing is judged"));
+    }
+    result.findings.extend(found);
+}

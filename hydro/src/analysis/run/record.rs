@@ -1,0 +1,152 @@
+//! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
+
+use crate::analysis::supply::{Supply, SupplyError};
+use crate::network::{GasVesselKind, Network};
+use crate::result::{FlowSeries, GasVesselSeries, Series, TankSeries};
+use crate::time::Dense;
+
+/// A stretch of time without restart.
+#[derive(Debug, Clone)]
+pub struct Segment {
+    /// Start, s.
+    pub from: f64,
+    /// End, s.
+    pub to: f64,
+    /// Marks between which the valves stand or move as one.
+    pub marks: (f64, f64),
+    /// Tanks that are out.
+    pub dry: Vec<bool>,
+    /// State at the start.
+    pub start: Vec<f64>,
+    /// Interpolations, one a step, in order.
+    pub steps: Vec<Dense>,
+}
+
+impl Segment {
+    /// State at a time within.
+    pub fn state(&self, time: f64, y: &mut [f64]) {
+        let after = self.steps.partition_point(|step| step.end() < time);
+        match self.steps.get(after).or(self.steps.last()) {
+            Some(step) => step.at(time.min(self.to), y),
+            None => y.copy_from_slice(&self.start),
+        }
+    }
+
+    /// Makes the supply stand as it does in this stretch.
+    pub fn enter(&self, supply: &mut Supply<'_>) {
+        supply.set_segment(self.marks.0, self.marks.1);
+        supply.set_dry_all(&self.dry);
+    }
+}
+
+/// Times of the rows: `count` equally spaced with both ends, those of the events, and one more where flows jump.
+///
+/// Each row is a time and the stretch that it is read from.
+pub fn rows(segments: &[Segment], count: usize, events: &[f64], jumps: &[f64]) -> Vec<(f64, usize)> {
+    let (Some(first), Some(last)) = (segments.first(), segments.last()) else { return Vec::new() };
+    let (start, end) = (first.from, last.to);
+    let parts = count.max(2) - 1;
+    let even = (0..=parts).map(|k| if k == parts { end } else { start + (end - start) * k as f64 / parts as f64 });
+    let mut times: Vec<f64> = even.chain(events.iter().copied().filter(|&t| (start..=end).contains(&t))).collect();
+    times.sort_by(f64::total_cmp);
+    times.dedup();
+    let mut rows = Vec::with_capacity(times.len() + jumps.len());
+    for time in times {
+        // The last stretch that has begun: at a restart, the state behind it.
+        let at = segments.partition_point(|segment| segment.from <= time).saturating_sub(1);
+        if jumps.contains(&time) && at > 0 && segments[at].from == time {
+            rows.push((time, at - 1));
+        }
+        rows.push((time, at));
+    }
+    rows
+}
+
+/// Reads the series at given rows.
+///
+/// # Errors
+/// Where the supply cannot be computed at a row; the rows before it are kept in `series`.
+pub fn series(
+    supply: &mut Supply<'_>,
+    segments: &[Segment],
+    rows: &[(f64, usize)],
+    series: &mut Series,
+) -> Result<(), SupplyError> {
+    let network = supply.network;
+    *series = empty(network);
+    let mut y = vec![0.0; supply.dim()];
+    let mut entered = usize::MAX;
+    for &(time, at) in rows {
+        let segment = &segments[at];
+        if entered != at {
+            segment.enter(supply);
+            entered = at;
+        }
+        segment.state(time, &mut y);
+        supply.evaluate(time, &y)?;
+        push(series, supply, time, &y);
+    }
+    Ok(())
+}
+
+fn empty(network: &Network) -> Series {
+    let flows = |names: Vec<&String>| -> Vec<FlowSeries> {
+        names.into_iter().map(|name| FlowSeries { name: name.clone(), flow: Vec::new() }).collect()
+    };
+    let vessels = |banks: bool| {
+        let wanted = |kind: &GasVesselKind| match kind {
+            GasVesselKind::Bank { .. } => banks,
+            GasVesselKind::Header { .. } => !banks,
+            GasVesselKind::Ullage(_) => false,
+        };
+        let chosen = network.gas_vessels.iter().filter(|vessel| wanted(&vessel.kind));
+        chosen.map(|vessel| GasVesselSeries { name: vessel.name.clone(), ..GasVesselSeries::default() }).collect()
+    };
+    Series {
+        time: Vec::new(),
+        tanks: network
+            .tanks
+            .iter()
+            .map(|tank| TankSeries { name: network.nodes[tank.node].name.clone(), ..TankSeries::default() })
+            .collect(),
+        gas_banks: vessels(true),
+        gas_headers: vessels(false),
+        gas_valves: flows(network.gas_valves.iter().map(|valve| &valve.name).collect()),
+        panels: flows(network.panels.iter().map(|panel| &network.nodes[panel.node].name).collect()),
+        passages: flows(network.passages.iter().map(|passage| &passage.name).collect()),
+    }
+}
+
+fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
+    let network = supply.network;
+    series.time.push(time);
+    for (k, (tank, data)) in series.tanks.iter_mut().zip(&network.tanks).enumerate() {
+        let state = &supply.contents[data.vessel].state;
+        tank.pressure.push(state.pressure);
+        tank.water.push(y[supply.water_index(k)]);
+        tank.gas_temperature.push(state.temperature);
+        tank.outflow.push(supply.outflows[k]);
+    }
+    let (mut banks, mut headers) = (series.gas_banks.iter_mut(), series.gas_headers.iter_mut());
+    for (vessel, content) in network.gas_vessels.iter().zip(&supply.contents) {
+        let place = match vessel.kind {
+            GasVesselKind::Bank { .. } => banks.next(),
+            GasVesselKind::Header { .. } => headers.next(),
+            GasVesselKind::Ullage(_) => None,
+        };
+        if let Some(place) = place {
+            place.pressure.push(content.state.pressure);
+            place.temperature.push(content.state.temperature);
+            place.mass.push(content.mass);
+        }
+    }
+    for (place, passage) in series.gas_valves.iter_mut().zip(&supply.passages) {
+        place.flow.push(passage.flow);
+    }
+    for (k, place) in series.panels.iter_mut().enumerate() {
+        place.flow.push(supply.water.panel_flow(k));
+    }
+    for (k, place) in series.passages.iter_mut().enumerate() {
+        place.flow.push(supply.water.flow(k));
+    }
+}

@@ -1,0 +1,55 @@
+//! The verdict on a run: what each panel got, how long the supply lasts, what it used.
+
+use super::watch::{History, Watch};
+use crate::network::{GasVesselKind, Network};
+use crate::result::{Event, EventCode, PanelVerdict, Series, Supply};
+
+/// What each panel got.
+///
+/// `ends`: the end of the run; `exhausted`: nothing flows after it, so that a duty which goes on is not met.
+pub fn panels(network: &Network, series: &Series, history: &History, ends: f64, exhausted: bool) -> Vec<PanelVerdict> {
+    let (ignition, hold_ends) = (network.duty.ignition, network.duty.hold_ends());
+    network
+        .panels
+        .iter()
+        .zip(&series.panels)
+        .enumerate()
+        .map(|(k, (panel, flows))| {
+            let window = (0..series.time.len()).filter(|&k| (ignition..=hold_ends).contains(&series.time[k]));
+            let mut lowest = window.map(|k| flows.flow[k] / panel.area).min_by(f64::total_cmp);
+            if exhausted && ends < hold_ends {
+                lowest = Some(0.0);
+            }
+            let required = panel.required_flux;
+            let met_in = history.stretches(Watch::Flux(k), true, ends);
+            let longest =
+                met_in.iter().copied().max_by(|(a, b), (c, d)| (b - a).total_cmp(&(d - c)).then(c.total_cmp(a)));
+            let plume_in = history.stretches(Watch::Plume(k), false, ends);
+            PanelVerdict {
+                name: flows.name.clone(),
+                required_flux: required,
+                met_from: longest.map(|(from, _)| from),
+                met_until: longest.map(|(_, until)| until),
+                lowest_flux: lowest,
+                met: required.zip(lowest).map(|(required, lowest)| lowest >= required * (1.0 - 1e-9)),
+                plume_enters: plume_in.iter().any(|&(from, until)| from <= hold_ends && until >= ignition),
+            }
+        })
+        .collect()
+}
+
+/// How long the supply lasts and what it used.
+///
+/// `stopped`: when the last flow of water ended, where it did before the end of the run.
+pub fn supply(network: &Network, series: &Series, events: &[Event], stopped: Option<f64>) -> Supply {
+    let start = network.duty.start;
+    let empty = events.iter().find(|event| event.code == EventCode::TankEmpty).map(|event| event.time);
+    let water = series.tanks.iter().filter_map(|t| t.water.first().zip(t.water.last())).map(|(a, b)| a - b).sum();
+    let gas = if network.gas_vessels.iter().any(|vessel| matches!(vessel.kind, GasVesselKind::Bank { .. })) {
+        series.gas_banks.iter().filter_map(|b| b.mass.first().zip(b.mass.last())).map(|(a, b)| a - b).sum()
+    } else {
+        0.0
+    };
+    let lasts = [empty, stopped].into_iter().flatten().min_by(f64::total_cmp).map(|time| time - start);
+    Supply { lasts, water_used: water, gas_used: gas }
+}

@@ -1,0 +1,189 @@
+//! What is watched during a run: signs of quantities that are events when they change.
+
+use crate::analysis::supply::Supply;
+use crate::network::{Network, PassageKind};
+use crate::result::EventCode;
+
+/// One quantity that is watched; an event when its sign changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Watch {
+    /// Water above the heel of a tank.
+    Water(usize),
+    /// Room for a regulated gas valve to open further; its share still open above nil.
+    Regulator(usize, End),
+    /// Whether a gas valve is choked.
+    Choking(usize),
+    /// Room before the vent of a weir pipe admits air.
+    Vent(usize),
+    /// Flux of a panel above what it needs.
+    Flux(usize),
+    /// Pressure inside a panel above that of the plume.
+    Plume(usize),
+}
+
+/// The two ends of a regulated valve's range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// Fully open.
+    Open,
+    /// Shut.
+    Shut,
+}
+
+impl Watch {
+    /// Everything that is watched in a network.
+    pub fn all(network: &Network) -> Vec<Watch> {
+        let mut all: Vec<Watch> = (0..network.tanks.len()).map(Watch::Water).collect();
+        for (k, valve) in network.gas_valves.iter().enumerate() {
+            if valve.regulated_to.is_some() {
+                all.extend([Watch::Regulator(k, End::Open), Watch::Regulator(k, End::Shut)]);
+            }
+            all.push(Watch::Choking(k));
+        }
+        for (k, passage) in network.passages.iter().enumerate() {
+            if matches!(&passage.kind, PassageKind::WeirPipe(weir) if weir.vent.is_some()) {
+                all.push(Watch::Vent(k));
+            }
+        }
+        for (k, panel) in network.panels.iter().enumerate() {
+            if panel.required_flux.is_some() {
+                all.push(Watch::Flux(k));
+            }
+            if panel.plume_pressure.is_some() {
+                all.push(Watch::Plume(k));
+            }
+        }
+        all
+    }
+
+    /// The quantity at the instant that the supply stands at; not above 0 counts as on the far side.
+    pub fn value(&self, supply: &Supply<'_>, time: f64, y: &[f64]) -> f64 {
+        let network = supply.network;
+        match *self {
+            Watch::Water(tank) if supply.is_dry(tank) => -1.0,
+            Watch::Water(tank) => y[supply.water_index(tank)] - network.tanks[tank].heel,
+            Watch::Regulator(valve, end) => {
+                let passage = &supply.passages[valve];
+                match (passage.holding, end) {
+                    (Some(holding), End::Open) => passage.capacity.mass_flow - holding,
+                    (Some(holding), End::Shut) => holding,
+                    (None, _) => -1.0,
+                }
+            }
+            Watch::Choking(valve) => {
+                let passage = &supply.passages[valve];
+                if passage.capacity.mass_flow > 0.0 { passage.capacity.choking } else { -1.0 }
+            }
+            Watch::Vent(passage) => supply.water.vent_margin(passage).unwrap_or(1.0),
+            Watch::Flux(k) => {
+                let panel = &network.panels[k];
+                let required = panel.required_flux.unwrap_or(0.0);
+                // A flux that is just met counts as met.
+                supply.water.panel_flow(k) / panel.area - required * (1.0 - 1e-12)
+            }
+            Watch::Plume(k) => {
+                let panel = &network.panels[k];
+                let pressure = supply.water.pressure(panel.node);
+                if panel.plume_enters(pressure, time, &network.site) {
+                    let outside = panel.outside(time, &network.site);
+                    pressure.map_or(-outside, |inside| (inside - outside).min(-1e-9 * outside))
+                } else {
+                    let outside = panel.outside(time, &network.site);
+                    pressure.map_or(outside, |inside| (inside - outside).abs().max(1e-9 * outside))
+                }
+            }
+        }
+    }
+
+    /// Whether the equations change where the sign does, so that the integration restarts there.
+    pub fn restarts(&self) -> bool {
+        !matches!(self, Watch::Flux(_) | Watch::Plume(_))
+    }
+
+    /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
+    pub fn event(&self, network: &Network, rises: bool) -> Option<(EventCode, String, String)> {
+        let name = |name: &String| name.clone();
+        let (code, item, text) = match (*self, rises) {
+            (Watch::Water(tank), false) => {
+                let item = name(&network.nodes[network.tanks[tank].node].name);
+                let text = format!("{item} has no water left that it can give");
+                (EventCode::TankEmpty, item, text)
+            }
+            (Watch::Choking(valve), rises) => {
+                let item = name(&network.gas_valves[valve].name);
+                let (code, what) = if rises {
+                    (EventCode::ChokingBegins, "begins to choke")
+                } else {
+                    (EventCode::ChokingEnds, "no longer chokes")
+                };
+                let text = format!("{item} {what}");
+                (code, item, text)
+            }
+            (Watch::Vent(passage), rises) => {
+                let item = name(&network.passages[passage].name);
+                let (code, what) = if rises {
+                    (EventCode::VentCloses, "runs full again")
+                } else {
+                    (EventCode::VentOpens, "admits air at its apex")
+                };
+                let text = format!("{item} {what}");
+                (code, item, text)
+            }
+            (Watch::Flux(panel), rises) => {
+                let item = name(&network.nodes[network.panels[panel].node].name);
+                let (code, what) = if rises {
+                    (EventCode::PanelMet, "has the water that it needs")
+                } else {
+                    (EventCode::PanelShort, "falls short of the water that it needs")
+                };
+                let text = format!("{item} {what}");
+                (code, item, text)
+            }
+            (Watch::Plume(panel), false) => {
+                let item = name(&network.nodes[network.panels[panel].node].name);
+                let text = format!("the plume enters {item}");
+                (EventCode::PlumeEnters, item, text)
+            }
+            (Watch::Water(_), true) | (Watch::Plume(_), true) | (Watch::Regulator(..), _) => return None,
+        };
+        Some((code, item, text))
+    }
+}
+
+/// When each watched quantity was above 0.
+#[derive(Debug, Clone, PartialEq)]
+pub struct History {
+    watches: Vec<Watch>,
+    /// For each: the times from which it was above 0 or not, in order.
+    signs: Vec<Vec<(f64, bool)>>,
+}
+
+impl History {
+    /// A history that begins with nothing known.
+    pub fn new(watches: &[Watch]) -> Self {
+        History { watches: watches.to_vec(), signs: vec![Vec::new(); watches.len()] }
+    }
+
+    /// Whether a quantity was above 0 last; `None` before it is known.
+    pub fn last(&self, index: usize) -> Option<bool> {
+        self.signs[index].last().map(|&(_, above)| above)
+    }
+
+    /// Notes a sign; true where it differs from the last one known.
+    pub fn note(&mut self, index: usize, time: f64, above: bool) -> bool {
+        let last = self.last(index);
+        if last != Some(above) {
+            self.signs[index].push((time, above));
+        }
+        last.is_some_and(|last| last != above)
+    }
+
+    /// Stretches of time up to `end` in which a quantity was above 0, or was not.
+    pub fn stretches(&self, watch: Watch, above: bool, end: f64) -> Vec<(f64, f64)> {
+        let Some(index) = self.watches.iter().position(|&w| w == watch) else { return Vec::new() };
+        let signs = &self.signs[index];
+        let until = |k: usize| signs.get(k + 1).map_or(end, |&(time, _)| time);
+        let wanted = signs.iter().enumerate().filter(|(_, (_, sign))| *sign == above);
+        wanted.map(|(k, &(from, _))| (from, until(k))).collect()
+    }
+}
