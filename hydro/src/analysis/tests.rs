@@ -170,3 +170,61 @@ fn cold_starts_take_few_iterations() {
         }
     }
 }
+
+/// Own oracle, checks.md 5.10: 998 kg/m3 through 0.6 x pi/4 x 0.1^2 m2, gas from 10 bar and 2 m3 to 8 m3.
+fn blowdown(ullage: UllageModel, back: f64) -> Network {
+    let mut n = empty();
+    n.site.gravity = 1e-12;
+    n.site.water_density = 998.0;
+    let t = tank(&mut n, "t", 1e6);
+    n.tanks[0].volume = 8.0;
+    n.tanks[0].water = 6.0;
+    n.tanks[0].ullage = ullage;
+    n.site.ambient_pressure = back;
+    let p = panel(&mut n, "p".into());
+    n.panels[0].holes = Holes {
+        count: 1,
+        diameter: 0.1,
+        plate: None,
+        discharge_coefficient: DischargeCoefficient::Given(0.6),
+    };
+    join(
+        &mut n,
+        t,
+        p,
+        PassageKind::Pipe(Pipe {
+            length: 1e-6,
+            bore: 100.0,
+            roughness: 0.0,
+            loss_coefficient: 0.0,
+            friction_factor: Some(0.0),
+            starts: Fill::Full,
+        }),
+    );
+    n.duty.end = 200.0;
+    n
+}
+
+#[test]
+fn a_tank_empties_in_the_time_of_the_closed_form() {
+    for (ullage, back, time) in [
+        (UllageModel::Isothermal, 101325.0, 52.0218),
+        (UllageModel::Isothermal, 1e-6, 44.2431),
+        (UllageModel::Energy, 101325.0, 72.6378),
+        (UllageModel::Polytropic { exponent: 1.4 }, 1e-6, 53.2929),
+    ] {
+        let n = blowdown(ullage, back);
+        let r = super::run::run(&n, &mut super::run::RunOptions { rows: 201, progress: &mut |_| {} });
+        match r {
+            Ok(r) => println!(
+                "{time} {:?} steps {} solves {} {:?} {:?}",
+                r.supply,
+                r.solver.steps,
+                r.solver.network_solves,
+                r.balance,
+                r.events.iter().map(|e| (e.time, e.code)).collect::<Vec<_>>()
+            ),
+            Err(e) => println!("{e:?}"),
+        }
+    }
+}

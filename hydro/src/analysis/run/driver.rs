@@ -1,12 +1,13 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
 use super::RunFailure;
+use super::locate::first_above;
 use super::marks::{self, Marks};
 use super::record::Segment;
 use super::watch::{History, Watch};
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::result::Event;
-use crate::time::{Dense, Integrator, Method, OdeSystem, Options, root};
+use crate::time::{DenseStep, Integrator, Method, OdeSystem, Options};
 use nalgebra::DMatrix;
 
 /// Why a run ended.
@@ -74,6 +75,7 @@ pub struct Driver<'s, 'a> {
 /// The supply as a system of ordinary differential equations.
 struct System<'s, 'a> {
     supply: &'s mut Supply<'a>,
+    scale: &'s [f64],
 }
 
 impl OdeSystem for System<'_, '_> {
@@ -89,10 +91,14 @@ impl OdeSystem for System<'_, '_> {
         Ok(())
     }
 
-    fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<(), SupplyError> {
+    fn scale(&self, component: usize) -> f64 {
+        self.scale[component]
+    }
+
+    fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<bool, SupplyError> {
         self.supply.evaluate(t, y)?;
         self.supply.jacobian(j);
-        Ok(())
+        Ok(true)
     }
 }
 
@@ -136,9 +142,8 @@ impl<'s, 'a> Driver<'s, 'a> {
         let network = self.supply.network;
         let duty = network.duty;
         let scale = self.supply.scale();
-        let options =
-            Options { method: Method::RosenbrockW, tolerance: network.tolerance, scale, ..Options::default() };
-        let mut integrator = Integrator::new(options);
+        let options = Options { method: Method::RosenbrockW, rtol: network.tolerance, ..Options::default() };
+        let mut integrator = Integrator::new(options, self.time, &self.state);
         let mut mark = self.time;
         let mut hint = None;
         loop {
@@ -153,17 +158,17 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.open_segment(mark, next);
             integrator.restart(self.time, &self.state, hint);
             let stop = loop {
-                let step =
-                    integrator.step(&mut System { supply: self.supply }, next).map_err(RunFailure::Integration)?;
+                let mut system = System { supply: self.supply, scale: &scale };
+                integrator.step(&mut system, next).map_err(RunFailure::Integration)?;
                 self.steps += 1;
-                match self.follow(step, integrator.state())? {
+                match self.follow(integrator.last_step().clone(), integrator.y())? {
                     Stop::Nothing if self.time >= next => break Stop::Nothing,
                     Stop::Nothing => {}
                     stop => break stop,
                 }
                 progress((self.time - duty.start) / (duty.end - duty.start));
             };
-            hint = Some(integrator.next_step());
+            hint = integrator.proposed_step();
             match stop {
                 Stop::Ended(ended) => return Ok(ended),
                 Stop::Restart => {}
@@ -226,7 +231,7 @@ impl<'s, 'a> Driver<'s, 'a> {
     }
 
     /// Takes a step in: finds what changed its sign within, cuts the step at the first change that restarts.
-    fn follow(&mut self, step: Dense, end: &[f64]) -> Result<Stop, SupplyError> {
+    fn follow(&mut self, step: DenseStep, end: &[f64]) -> Result<Stop, SupplyError> {
         let (from, to) = (step.start(), step.end());
         self.supply.evaluate(to, end)?;
         let changed: Vec<usize> = (0..self.watches.len())
@@ -270,14 +275,14 @@ impl<'s, 'a> Driver<'s, 'a> {
     }
 
     /// Time within a step at which a watched quantity has changed its sign.
-    fn locate(&mut self, index: usize, step: &Dense) -> Result<f64, SupplyError> {
+    fn locate(&mut self, index: usize, step: &DenseStep) -> Result<f64, SupplyError> {
         let (from, to) = (step.start().max(self.time), step.end());
         let mut y = vec![0.0; self.state.len()];
         let watch = self.watches[index];
         let was_above = self.history.last(index) == Some(true);
         let supply = &mut *self.supply;
         // Below 0 before the change, above 0 from it on.
-        root(from, to, 1e-12 * to.abs().max(1.0), |time| {
+        first_above(from, to, 1e-12 * to.abs().max(1.0), |time| {
             step.at(time, &mut y);
             supply.evaluate(time, &y)?;
             let value = watch.value(supply, time, &y);

@@ -5,6 +5,7 @@
 
 mod driver;
 mod findings;
+pub mod locate;
 pub mod marks;
 pub mod record;
 pub mod verdict;

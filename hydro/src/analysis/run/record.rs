@@ -3,7 +3,7 @@
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::network::{GasVesselKind, Network};
 use crate::result::{FlowSeries, GasVesselSeries, Series, TankSeries};
-use crate::time::Dense;
+use crate::time::DenseStep;
 
 /// A stretch of time without restart.
 #[derive(Debug, Clone)]
@@ -19,7 +19,7 @@ pub struct Segment {
     /// State at the start.
     pub start: Vec<f64>,
     /// Interpolations, one a step, in order.
-    pub steps: Vec<Dense>,
+    pub steps: Vec<DenseStep>,
 }
 
 impl Segment {
