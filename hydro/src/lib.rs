@@ -14,3 +14,5 @@ pub mod linear;
 pub mod network;
 pub mod nonlinear;
 pub mod result;
+pub mod input;
+pub mod units;

@@ -2,6 +2,7 @@
 
 pub mod crossover;
 pub mod friction;
+pub mod fitting;
 pub mod gas_valve;
 pub mod gas_vessel;
 pub mod law;

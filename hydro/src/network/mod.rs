@@ -4,6 +4,8 @@
 //! are [`Passage`]s; gas items that hold gas are [`GasVessel`]s, gas items that join two of them are
 //! [`GasValve`](crate::component::gas_valve::GasValve)s. Indices are positions in the vectors of [`Network`].
 
+pub mod check;
+
 use crate::component::crossover::Crossover;
 use crate::component::gas_valve::GasValve;
 use crate::component::panel::Panel;

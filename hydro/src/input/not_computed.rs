@@ -1,0 +1,50 @@
+//! Keys that are read and checked but have no effect on the results yet: each is named in a finding.
+
+use crate::component::Fill;
+use crate::component::panel::{DischargeCoefficient, Panel};
+use crate::finding::{Finding, Level};
+use crate::network::{Network, NodeKind, PassageKind};
+
+/// Findings on the keys that a network uses and that are not computed yet, one a key.
+pub(crate) fn findings(network: &Network) -> Vec<Finding> {
+    let panel_names = |uses: fn(&Panel) -> bool| {
+        network.nodes.iter().filter_map(move |node| match node.kind {
+            NodeKind::Panel(k) if network.panels.get(k).is_some_and(uses) => Some(node.name.as_str()),
+            _ => None,
+        })
+    };
+    let dry_passages = network.passages.iter().filter(|p| match &p.kind {
+        PassageKind::Pipe(pipe) => pipe.starts == Fill::Dry,
+        PassageKind::WeirPipe(weir) => weir.starts == Fill::Dry,
+        PassageKind::Valve(_) | PassageKind::Crossover(_) => false,
+    });
+    let dry = dry_passages.map(|p| p.name.as_str()).chain(panel_names(|p| p.starts == Fill::Dry));
+    let relief = network.tanks.iter().filter(|t| t.relief.is_some());
+    let relief = relief.filter_map(|t| network.nodes.get(t.node)).map(|n| n.name.as_str());
+    let is_auto = |p: &Panel| p.holes.discharge_coefficient == DischargeCoefficient::Auto;
+    let inertia = network.inertia.then_some("inertia").into_iter();
+    [
+        one(Level::Warn, inertia, "`inertia: on` is not computed yet: the water side is quasi-steady"),
+        one(Level::Warn, dry, "`starts: dry` is not computed yet: it starts full of water"),
+        one(Level::Warn, panel_names(|p| p.cells != [1, 1]), "`cells` is not computed yet: one pressure in the panel"),
+        one(Level::Warn, panel_names(is_auto), "`discharge_coefficient: auto` is not computed yet"),
+        one(Level::Warn, relief, "`relief` is not computed yet: it stays shut"),
+        one(Level::Note, panel_names(|p| p.gap.is_some()), "`gap` is not computed yet: no loss inside the panel"),
+        one(Level::Note, panel_names(|p| p.heat_flux.is_some()), "`heat_flux` is not computed yet: no cooling check"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// One finding for all items that use a key, on the first of them.
+fn one<'n>(level: Level, mut names: impl Iterator<Item = &'n str>, text: &str) -> Option<Finding> {
+    let first = names.next()?;
+    let more = names.count();
+    let text = match more {
+        0 => text.to_string(),
+        1 => format!("{text} (and 1 more item)"),
+        n => format!("{text} (and {n} more items)"),
+    };
+    Some(Finding { level, code: "not_computed", item: first.to_string(), text })
+}

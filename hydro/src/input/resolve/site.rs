@@ -1,0 +1,126 @@
+//! `site` and `duty`.
+
+use super::Resolver;
+use crate::input::schema;
+use crate::input::tree::{Node, Value};
+use crate::input::validate::Fields;
+use crate::network::{Duty, Site};
+use crate::units::{Dimension, parse};
+
+/// Standard acceleration of gravity, m/s2 (3rd CGPM, 1901; exact).
+const STANDARD_GRAVITY: f64 = 9.806_65;
+/// Length of a run whose file names no end, s.
+const DEFAULT_RUN: f64 = 3600.0;
+
+/// The ambient pressure as the file says it, Pa absolute, if it says it well. Gauge pressures need it before `site`
+/// is validated.
+pub(super) fn ambient_pressure(site: &Node) -> Option<f64> {
+    let Value::Scalar(text) = &site.get("ambient_pressure")?.value else { return None };
+    let quantity = parse(text, Dimension::Pressure).ok().filter(|q| !q.is_gauge())?;
+    let value = quantity.resolve(0.0);
+    match schema::key_at("site", &["ambient_pressure"])?.ty {
+        schema::Type::Absolute(range) if range.holds(value) => Some(value),
+        _ => None,
+    }
+}
+
+/// A site to go on with until `site` is read.
+pub(super) fn placeholder(ambient_pressure: f64) -> Site {
+    Site {
+        ambient_pressure,
+        ambient_temperature: 293.15,
+        water_temperature: 293.15,
+        gravity: STANDARD_GRAVITY,
+        water_density: 998.2,
+        water_viscosity: 1.0016e-3,
+        water_vapour_pressure: 2339.0,
+    }
+}
+
+/// Properties of liquid water.
+struct Water {
+    density: f64,
+    viscosity: f64,
+    vapour_pressure: f64,
+}
+
+/// Density, kg/m3, viscosity, Pa s, and vapour pressure, Pa, of water at a temperature, K, and pressure, Pa absolute.
+fn water(temperature: f64, pressure: f64) -> Option<Water> {
+    let (celsius, mpa) = (temperature - 273.15, pressure / 1e6);
+    let water = Water {
+        density: seuif97::pt(mpa, celsius, seuif97::OD),
+        viscosity: seuif97::pt(mpa, celsius, seuif97::ODV),
+        vapour_pressure: seuif97::tx(celsius, 0.0, seuif97::OP) * 1e6,
+    };
+    // The library answers outside its range with large negative numbers.
+    let good = [water.density, water.viscosity, water.vapour_pressure].iter().all(|v| v.is_finite() && *v > 0.0);
+    good.then_some(water)
+}
+
+impl Resolver<'_, '_> {
+    /// Fills [`Network::site`](crate::network::Network::site).
+    pub(super) fn site(&mut self, fields: &Fields) {
+        // Every item that leaves its temperature out takes this one; errors are already reported.
+        let Some(water_temperature) = fields.number("water_temperature") else { return };
+        let ambient_pressure = self.v.ambient_pressure;
+        let overrides = ["water_density", "water_viscosity", "water_vapour_pressure"].map(|k| fields.number(k));
+        let table = water(water_temperature, ambient_pressure);
+        let spot = fields.spot_of("water_temperature");
+        let (density, viscosity, vapour_pressure) = match (overrides, &table) {
+            ([Some(density), Some(viscosity), Some(vapour)], _) => (density, viscosity, vapour),
+            ([density, viscosity, vapour], Some(table)) => (
+                density.unwrap_or(table.density),
+                viscosity.unwrap_or(table.viscosity),
+                vapour.unwrap_or(table.vapour_pressure),
+            ),
+            (_, None) => {
+                let message = "the water tables hold no values for this temperature at the ambient pressure";
+                let hint = Some("water_density, water_viscosity and water_vapour_pressure given".to_string());
+                self.v.out.add("no_water_properties", spot, message, hint);
+                return;
+            }
+        };
+        if vapour_pressure >= ambient_pressure {
+            let message = format!(
+                "the water boils: its vapour pressure, {:.1} kPa(a), is not below the ambient pressure, {:.1} kPa(a)",
+                vapour_pressure / 1e3,
+                ambient_pressure / 1e3
+            );
+            self.v.out.add("water_boils", spot, message, Some("a temperature at which it is liquid".into()));
+        }
+        self.network.site = Site {
+            ambient_pressure,
+            ambient_temperature: fields.number("ambient_temperature").unwrap_or(water_temperature),
+            water_temperature,
+            gravity: fields.number("gravity").unwrap_or(STANDARD_GRAVITY),
+            water_density: density,
+            water_viscosity: viscosity,
+            water_vapour_pressure: vapour_pressure,
+        };
+    }
+
+    /// Fills [`Network::duty`](crate::network::Network::duty).
+    pub(super) fn duty(&mut self, fields: &Fields) {
+        let start = fields.number("start").unwrap_or(0.0);
+        let ignition = fields.number("ignition").unwrap_or(start);
+        let hold = fields.number("hold").unwrap_or(0.0);
+        let end = fields.number("end").unwrap_or(ignition.max(start) + hold + DEFAULT_RUN);
+        let mut wrong = |key: &str, message: &str| {
+            self.v.out.add(
+                "bad_order",
+                fields.spot_of(key),
+                message,
+                Some("start <= ignition, ignition + hold <= end, start < end".into()),
+            );
+        };
+        if ignition < start {
+            wrong("ignition", "`ignition` is before `start`");
+        }
+        if end <= start {
+            wrong("end", "`end` is not after `start`");
+        } else if end < ignition + hold {
+            wrong("end", "`end` is before `ignition` + `hold`");
+        }
+        self.network.duty = Duty { start, ignition, hold, end };
+    }
+}

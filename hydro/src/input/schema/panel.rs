@@ -1,0 +1,178 @@
+//! Keys of panels, grids and crossovers.
+
+use super::{
+    BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, Range, STARTS, Type, choice,
+    optional, required,
+};
+use crate::units::Dimension;
+
+/// Most columns, and most rows, of a grid.
+pub(crate) const MOST_LINES: u32 = 2000;
+
+const HOLES: Group = Group {
+    keys: &[
+        required("count", Type::Count(1, 100_000_000), "Number of holes.", "1600"),
+        required(
+            "diameter",
+            Type::Value(Dimension::Length, Range::over(0.0, 1.0, "above 0 m and at most 1 m")),
+            "Diameter of a hole.",
+            "4 mm",
+        ),
+        optional(
+            "plate",
+            Type::Value(Dimension::Length, Range::over(0.0, 1.0, "above 0 m and at most 1 m")),
+            "not known",
+            "Thickness of the plate; required with `discharge_coefficient: auto`.",
+            "25 mm",
+        ),
+        required(
+            "discharge_coefficient",
+            Type::ValueOr(Dimension::Pure, COEFFICIENT, "auto"),
+            "Discharge coefficient of a hole, or `auto`: from thickness to diameter.",
+            "0.8",
+        ),
+    ],
+    choices: &[],
+};
+
+const AT: Key = choice("at", Type::Point, "Lower-left corner on the plate plan.", "[0 m, 0 m]");
+const OUTLINE: Key = choice(
+    "outline",
+    Type::Polygon,
+    "Outline on the plate plan, in place of `at` and `size`; its area is the panel's area.",
+    "[[0 m, 0 m], [3 m, 0 m], [2 m, 2 m]]",
+);
+const PANEL_ELEVATION: Key = required("elevation", Type::Value(Dimension::Length, ELEVATION), "Elevation.", "0.4 m");
+const PANEL_HOLES: Key = required(
+    "holes",
+    Type::Group(&HOLES),
+    "The holes.",
+    "{count: 1600, diameter: 4 mm, plate: 25 mm, discharge_coefficient: 0.8}",
+);
+const PLUGGED: Key = optional(
+    "plugged",
+    Type::Value(Dimension::Share, Range::from(0.0, 1.0, "from 0 % to 100 %")),
+    "0 %",
+    "Share of the holes that is blocked.",
+    "2 %",
+);
+const GAP: Key = optional(
+    "gap",
+    Type::Value(Dimension::Length, Range::over(0.0, 10.0, "above 0 m and at most 10 m")),
+    "not known",
+    "Inner gap between the two plates.",
+    "60 mm",
+);
+const CELLS: Key = optional("cells", Type::Cells, "[1, 1]", "Resolution of the inside of the panel.", "[1, 1]");
+const PANEL_STARTS: Key = optional("starts", STARTS, "full", "Full of water or dry at the start.", "full");
+const PLUME_PRESSURE: Key = optional(
+    "plume_pressure",
+    Type::Table(Dimension::Pressure, PRESSURE_LEVEL),
+    "`site.ambient_pressure`",
+    "Pressure outside the holes; a value or a table over time.",
+    "40 kPa(g)",
+);
+const HEAT_FLUX: Key = optional(
+    "heat_flux",
+    Type::Table(Dimension::HeatFlux, Range::from(0.0, 1e10, "0 W/m2 or more and at most 10000 MW/m2")),
+    "not known",
+    "Heat load on the panel; a value or a table over time.",
+    "{time: [0 s, 6 s, 7 s], value: [0 MW/m2, 0 MW/m2, 8 MW/m2]}",
+);
+const REQUIRED_FLUX: Key = optional(
+    "required_flux",
+    Type::Value(Dimension::AreaFlow, Range::from(0.0, 100.0, "0 L/s/m2 or more and at most 100 m3/s/m2")),
+    "no requirement",
+    "Least water per area.",
+    "30 L/s/m2",
+);
+
+pub(super) const PANEL: Group = Group {
+    keys: &[
+        AT,
+        choice("size", Type::Size, "Extent along x and y.", "[3 m, 3 m]"),
+        OUTLINE,
+        PANEL_ELEVATION,
+        PANEL_HOLES,
+        PLUGGED,
+        GAP,
+        CELLS,
+        PANEL_STARTS,
+        PLUME_PRESSURE,
+        HEAT_FLUX,
+        REQUIRED_FLUX,
+        NOTE,
+    ],
+    choices: &[Choice { what: "where the panel is", options: &[&["at", "size"], &["outline"]] }],
+};
+
+/// A panel of a grid: as a panel, its place given by the grid.
+pub(crate) const GRID_PANEL: Group = Group {
+    keys: &[
+        required("size", Type::Size, "Extent along x and y; also the spacing of the grid.", "[3 m, 3 m]"),
+        PANEL_ELEVATION,
+        PANEL_HOLES,
+        PLUGGED,
+        GAP,
+        CELLS,
+        PANEL_STARTS,
+        PLUME_PRESSURE,
+        HEAT_FLUX,
+        REQUIRED_FLUX,
+        NOTE,
+    ],
+    choices: &[],
+};
+
+const PORTS: Key = required("ports", Type::Count(1, 1_000_000), "Number of equal ports.", "6");
+const PORT_BORE: Key = required("bore", Type::Value(Dimension::Length, BORE), "Bore of one port.", "150 mm");
+const PORT_LOSS: Key = required(
+    "loss_coefficient",
+    Type::Value(Dimension::Pure, LOSS),
+    "Loss coefficient K of one port, on its own velocity.",
+    "1.5",
+);
+
+/// A crossover of a grid: as a crossover, its ends given by the grid.
+pub(crate) const GRID_CROSSOVER: Group = Group { keys: &[PORTS, PORT_BORE, PORT_LOSS, NOTE], choices: &[] };
+
+pub(super) const CROSSOVER: Group = Group {
+    keys: &[
+        required("from", Type::Reference(&[Kind::Panel]), "Panel at which it begins.", "A1"),
+        required("to", Type::Reference(&[Kind::Panel]), "Panel at which it ends.", "B1"),
+        PORTS,
+        PORT_BORE,
+        PORT_LOSS,
+        NOTE,
+    ],
+    choices: &[],
+};
+
+pub(super) const GRID: Group = Group {
+    keys: &[
+        required("columns", Type::Count(1, MOST_LINES), "Panels along x.", "5"),
+        required("rows", Type::Count(1, MOST_LINES), "Panels along y.", "3"),
+        optional(
+            "origin",
+            Type::Point,
+            "[0 m, 0 m]",
+            "Lower-left corner of panel 1-1 on the plate plan.",
+            "[0 m, 0 m]",
+        ),
+        required(
+            "panel",
+            Type::Group(&GRID_PANEL),
+            "The panels: keys as in `panels`, without `at` and `outline`.",
+            "{size: [3 m, 3 m], elevation: 0.4 m, holes: {count: 1600, diameter: 4 mm, discharge_coefficient: 0.8}}",
+        ),
+        optional(
+            "crossover",
+            Type::Group(&GRID_CROSSOVER),
+            "none: neighbours are not joined",
+            "The crossovers between neighbours: keys as in `crossovers`, without `from` and `to`.",
+            "{ports: 6, bore: 150 mm, loss_coefficient: 1.5}",
+        ),
+        NOTE,
+    ],
+    choices: &[],
+};

@@ -1,0 +1,242 @@
+//! Keys of tanks, headers, outfalls, pipes, water valves and weir pipes.
+
+use super::{
+    ANY_LOSS, BORE, CLOSES_AT, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
+    GAS_TEMPERATURE, Group, Key, LOSS, NOTE, Need, OPENS_AT, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS,
+    STROKE, Type, VOLUME, WALL_HEAT_TRANSFER, WATER_NODES, choice, optional, required,
+};
+use crate::units::Dimension;
+
+const RELIEF: Group = Group {
+    keys: &[
+        required("set", Type::Value(Dimension::Pressure, GAS_PRESSURE), "Pressure at which it opens.", "15.5 bar(g)"),
+        required("bore", Type::Value(Dimension::Length, BORE), "Bore.", "80 mm"),
+        required(
+            "discharge_coefficient",
+            Type::Value(Dimension::Pure, COEFFICIENT),
+            "Discharge coefficient for gas.",
+            "0.7",
+        ),
+    ],
+    choices: &[],
+};
+
+pub(super) const TANK: Group = Group {
+    keys: &[
+        required("volume", Type::Value(Dimension::Volume, VOLUME), "Total volume of water and gas.", "40 m3"),
+        required(
+            "diameter",
+            Type::Value(Dimension::Length, Range::over(0.0, 200.0, "above 0 m and at most 200 m")),
+            "Inner diameter of the vertical cylinder: water level = water volume / area.",
+            "2.6 m",
+        ),
+        required(
+            "bottom",
+            Type::Value(Dimension::Length, ELEVATION),
+            "Elevation of the outlet, from which the water level counts.",
+            "1.2 m",
+        ),
+        choice(
+            "filled",
+            Type::Value(Dimension::Share, Range::under(0.0, 1.0, "0 % or more and below 100 % (gas needs room)")),
+            "Share of the volume that is water at the start.",
+            "92 %",
+        ),
+        choice(
+            "water",
+            Type::Value(Dimension::Volume, Range::from(0.0, 1e6, "0 m3 or more and below the tank's volume")),
+            "Water at the start.",
+            "36.8 m3",
+        ),
+        required(
+            "pressure",
+            Type::Value(Dimension::Pressure, GAS_PRESSURE),
+            "Pressure of the gas over the water (ullage) at the start.",
+            "11 bar(g)",
+        ),
+        optional(
+            "gas_temperature",
+            Type::Value(Dimension::Temperature, GAS_TEMPERATURE),
+            "`site.ambient_temperature`",
+            "Temperature of the gas at the start.",
+            "20 degC",
+        ),
+        optional("rating", Type::Value(Dimension::Pressure, PRESSURE_LEVEL), "none", "Rated pressure.", "16 bar(g)"),
+        optional(
+            "heel",
+            Type::Value(Dimension::Volume, Range::from(0.0, 1e6, "0 m3 or more and below the tank's volume")),
+            "0 m3",
+            "Water that cannot be used.",
+            "0.6 m3",
+        ),
+        WALL_HEAT_TRANSFER,
+        optional(
+            "ullage",
+            Type::Words(&["energy", "isothermal", "adiabatic", "polytropic"]),
+            "energy",
+            "How the gas changes: `energy` (balance with the wall and incoming gas), `isothermal`, `adiabatic`, or \
+             `polytropic` (only without gas inflow; needs `polytropic_exponent`).",
+            "energy",
+        ),
+        optional(
+            "polytropic_exponent",
+            Type::Value(Dimension::Pure, Range::from(0.0, 2.0, "from 0 to 2")),
+            "none; required with `ullage: polytropic`, and only there",
+            "Exponent n of p V^n = constant.",
+            "1.2",
+        ),
+        optional(
+            "relief",
+            Type::Group(&RELIEF),
+            "none",
+            "Relief valve of the gas space.",
+            "{set: 15.5 bar(g), bore: 80 mm, discharge_coefficient: 0.7}",
+        ),
+        NOTE,
+    ],
+    choices: &[Choice { what: "the water in the tank", options: &[&["filled"], &["water"]] }],
+};
+
+const ITEM_ELEVATION: Key = required("elevation", Type::Value(Dimension::Length, ELEVATION), "Elevation.", "0.8 m");
+
+pub(super) const HEADER: Group = Group { keys: &[ITEM_ELEVATION, NOTE], choices: &[] };
+
+pub(super) const OUTFALL: Group = Group {
+    keys: &[
+        ITEM_ELEVATION,
+        optional(
+            "pressure",
+            Type::Value(Dimension::Pressure, PRESSURE_LEVEL),
+            "`site.ambient_pressure`",
+            "Fixed total pressure outside.",
+            "0 bar(g)",
+        ),
+        NOTE,
+    ],
+    choices: &[],
+};
+
+const FROM: Key = required("from", Type::Reference(WATER_NODES), "Where it begins.", "burst-1");
+const TO: Key =
+    required("to", Type::Reference(WATER_NODES), "Where it ends; positive flow runs `from` -> `to`.", "ring");
+const ITEM_BORE: Key = required("bore", Type::Value(Dimension::Length, BORE), "Inner diameter.", "600 mm");
+const ITEM_ROUGHNESS: Key = Key {
+    name: "roughness",
+    ty: Type::Value(Dimension::Length, ROUGHNESS),
+    need: Need::Unless("friction_factor"),
+    doc: "Wall roughness; less than half the bore, and sensible up to 5 % of it.",
+    example: "0.05 mm",
+};
+const ITEM_FRICTION_FACTOR: Key = optional(
+    "friction_factor",
+    Type::Value(Dimension::Pure, FRICTION_FACTOR),
+    "by Colebrook-White",
+    "Darcy friction factor, in place of the friction law.",
+    "0.02",
+);
+const ITEM_STARTS: Key = optional("starts", STARTS, "full", "Full of water or dry at the start.", "full");
+
+pub(super) const PIPE: Group = Group {
+    keys: &[
+        FROM,
+        TO,
+        required("length", Type::Value(Dimension::Length, PIPE_LENGTH), "Length.", "4 m"),
+        ITEM_BORE,
+        ITEM_ROUGHNESS,
+        optional(
+            "loss_coefficient",
+            Type::Value(Dimension::Pure, ANY_LOSS),
+            "0",
+            "Sum of loss coefficients K on this bore.",
+            "0.5",
+        ),
+        optional(
+            "fittings",
+            Type::Fittings,
+            "none",
+            "Fittings by name and count; their published K is added to `loss_coefficient`.",
+            "{entrance_sharp: 1, bend_90_long_radius: 2, exit: 1}",
+        ),
+        ITEM_FRICTION_FACTOR,
+        ITEM_STARTS,
+        NOTE,
+    ],
+    choices: &[],
+};
+
+pub(super) const VALVE: Group = Group {
+    keys: &[
+        FROM,
+        TO,
+        ITEM_BORE,
+        choice(
+            "loss_coefficient",
+            Type::Value(Dimension::Pure, LOSS),
+            "Loss coefficient K fully open, on this bore.",
+            "0.3",
+        ),
+        choice(
+            "kv",
+            Type::Value(Dimension::FlowCoefficient, FLOW_COEFFICIENT),
+            "Flow coefficient fully open: Kv in `m3/h` at 1 bar, or Cv in `gal/min` at 1 psi.",
+            "5000 m3/h",
+        ),
+        OPENS_AT,
+        CLOSES_AT,
+        STROKE,
+        optional("one_way", Type::Switch, "false", "A check valve: passes no water from `to` to `from`.", "false"),
+        NOTE,
+    ],
+    choices: &[Choice { what: "the loss of the valve", options: &[&["loss_coefficient"], &["kv"]] }],
+};
+
+const LEG: Group = Group {
+    keys: &[
+        required("length", Type::Value(Dimension::Length, PIPE_LENGTH), "Length of the leg.", "9 m"),
+        optional(
+            "loss_coefficient",
+            Type::Value(Dimension::Pure, ANY_LOSS),
+            "0",
+            "Sum of loss coefficients K of the leg, on the bore.",
+            "0.4",
+        ),
+    ],
+    choices: &[],
+};
+
+const VENT: Group = Group {
+    keys: &[
+        required("bore", Type::Value(Dimension::Length, BORE), "Bore of the vent.", "80 mm"),
+        required(
+            "discharge_coefficient",
+            Type::Value(Dimension::Pure, COEFFICIENT),
+            "Discharge coefficient for air.",
+            "0.6",
+        ),
+        optional("one_way", Type::Switch, "true", "Admits air and passes no water.", "true"),
+    ],
+    choices: &[],
+};
+
+pub(super) const WEIR_PIPE: Group = Group {
+    keys: &[
+        FROM,
+        TO,
+        ITEM_BORE,
+        ITEM_ROUGHNESS,
+        required("apex", Type::Value(Dimension::Length, ELEVATION), "Elevation of the apex.", "6.5 m"),
+        required("rise", Type::Group(&LEG), "Leg from `from` to the apex.", "{length: 9 m, loss_coefficient: 0.4}"),
+        required("fall", Type::Group(&LEG), "Leg from the apex to `to`.", "{length: 9 m, loss_coefficient: 0.4}"),
+        optional(
+            "vent",
+            Type::Group(&VENT),
+            "none: it can siphon",
+            "Vent at the apex: while the pressure there would fall below ambient, air enters.",
+            "{bore: 80 mm, discharge_coefficient: 0.6, one_way: true}",
+        ),
+        ITEM_FRICTION_FACTOR,
+        ITEM_STARTS,
+        NOTE,
+    ],
+    choices: &[],
+};

@@ -1,0 +1,410 @@
+//! `--set PATH=VALUE`: changes of the tree before it is validated.
+//!
+//! A path is the section, the item's name where the section has items, and keys: `tanks.burst-1.pressure`,
+//! `tanks.burst-1.relief.set`, `duty.end`, `tolerance`. Names may hold dots and spaces (the longest name that fits is
+//! taken), may stand in double quotes, and may hold `*` for any run of characters. A key of one side of a choice
+//! (`water`) takes the place of the other side (`filled`).
+
+use std::collections::HashMap;
+
+use super::diagnostic::{Collector, Place, Source, Spot};
+use super::grids::{self, Part};
+use super::names::Nearest;
+use super::schema::{self, GRID_CROSSOVER, GRID_PANEL, Group, Key, Kind, SECTIONS, SectionType, Type};
+use super::tree::{self, Entry, Node, Value};
+use crate::component::fitting;
+use crate::units::cut;
+
+/// Panels and crossovers of grids that differ from their grid, by name.
+pub(crate) type Overrides = HashMap<String, Node>;
+
+/// Most items of grids that `--set` may change one by one.
+const MOST_OVERRIDES: usize = 100_000;
+
+/// Applies the options to the tree; panels of grids that are addressed one by one come back as overrides.
+pub(crate) fn apply(root: &mut Node, sets: &[String], nearest: &mut Nearest, out: &mut Collector) -> Overrides {
+    let mut overrides = Overrides::new();
+    // Grids first: their panels begin as the grid says.
+    let (grids, others): (Vec<_>, Vec<_>) = sets.iter().enumerate().partition(|(_, s)| s.trim().starts_with("grids."));
+    for (index, text) in grids.into_iter().chain(others) {
+        let source = Source::Set(u32::try_from(index).unwrap_or(u32::MAX));
+        let mut one = Setter { root, overrides: &mut overrides, nearest, out, text, source };
+        one.apply();
+    }
+    overrides
+}
+
+struct Setter<'a> {
+    root: &'a mut Node,
+    overrides: &'a mut Overrides,
+    nearest: &'a mut Nearest,
+    out: &'a mut Collector,
+    text: &'a str,
+    source: Source,
+}
+
+/// Byte position of the first `sought` outside double quotes.
+fn find_unquoted(text: &str, sought: char) -> Option<usize> {
+    let mut quoted = false;
+    text.char_indices().find_map(|(i, c)| {
+        quoted ^= c == '"';
+        (c == sought && !quoted).then_some(i)
+    })
+}
+
+impl Setter<'_> {
+    fn spot(&self, from: usize, to: usize) -> Spot {
+        let chars = |end: usize| self.text.get(..end).map_or(0, |t| t.chars().count());
+        let (start, end) = (chars(from), chars(to));
+        let number = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        let place = Place { line: 1, column: number(start + 1), length: number(end.saturating_sub(start)) };
+        Spot { source: self.source, place }
+    }
+
+    fn fail(&mut self, from: usize, to: usize, message: String, hint: Option<String>) {
+        let spot = self.spot(from, to);
+        self.out.add("set", spot, message, hint);
+    }
+
+    fn apply(&mut self) -> Option<()> {
+        let text = self.text;
+        let Some(equals) = find_unquoted(text, '=') else {
+            let hint = Some("PATH=VALUE, such as tanks.NAME.pressure=\"12 bar(g)\"".to_string());
+            self.fail(0, text.len(), "this option sets no value".into(), hint);
+            return None;
+        };
+        let path = text.get(..equals)?;
+        let value_text = text.get(equals + 1..)?;
+        let column = u32::try_from(text.get(..=equals)?.chars().count() + 1).unwrap_or(u32::MAX);
+        let value = tree::read(value_text, self.source, column, self.out)?;
+        if matches!(value.value, Value::Nothing) {
+            self.fail(equals, text.len(), format!("nothing is written after `{}=`", cut(path)), None);
+            return None;
+        }
+        let end = find_unquoted(path, '.').unwrap_or(path.len());
+        let name = path.get(..end)?.trim();
+        let Some(section) = schema::section(name) else {
+            let near = self.nearest.of(name, SECTIONS.iter().map(|s| s.name));
+            let hint = near.map_or_else(
+                || format!("one of {}", SECTIONS.iter().map(|s| s.name).collect::<Vec<_>>().join(", ")),
+                |n| format!("`{n}`"),
+            );
+            self.fail(0, end, format!("there is no section `{}`", cut(name)), Some(hint));
+            return None;
+        };
+        let rest = path.get(end + 1..).unwrap_or("");
+        match section.ty {
+            SectionType::Key(_) if rest.is_empty() => {
+                let top = Step::plain(section.name, self.spot(0, end));
+                put(self.root, &[top], &value);
+            }
+            SectionType::Key(_) => self.fail(end + 1, equals, format!("`{name}` has no keys of its own"), None),
+            _ if rest.is_empty() => {
+                let hint = Some(match section.ty {
+                    SectionType::Items(_, group) => format!("{name}.NAME.KEY=VALUE, KEY one of {}", keys_of(group)),
+                    SectionType::One(group, _) => format!("{name}.KEY=VALUE, KEY one of {}", keys_of(group)),
+                    SectionType::Key(_) => String::new(),
+                });
+                self.fail(0, end, format!("`{name}` is a whole section; only single keys can be set"), hint);
+            }
+            SectionType::One(group, _) => {
+                let what = format!("`{name}`");
+                let mut steps = vec![Step::plain(section.name, self.spot(0, end))];
+                steps.extend(self.keys(group, end + 1, equals, &what)?);
+                put(self.root, &steps, &value);
+            }
+            SectionType::Items(kind, group) => self.items(section.name, kind, group, end + 1, equals, &value)?,
+        }
+        Some(())
+    }
+
+    /// Sets a key of the items that a path names.
+    fn items(
+        &mut self,
+        section: &'static str,
+        kind: Kind,
+        group: &'static Group,
+        start: usize,
+        end: usize,
+        value: &Node,
+    ) -> Option<()> {
+        let rest = self.text.get(start..end)?;
+        let (names, keys) = match rest.strip_prefix('"') {
+            Some(quoted) => {
+                let Some(close) = quoted.find('"') else {
+                    self.fail(start, end, "the quote is not closed".into(), None);
+                    return None;
+                };
+                let after = start + close + 2;
+                let name = quoted.get(..close)?;
+                (self.matching(section, kind, name, false), (name, after))
+            }
+            None => self.longest(section, kind, group, rest, start),
+        };
+        let (name, after) = keys;
+        if names.is_empty() {
+            let known = self.known(section, kind);
+            let near = self.nearest.of(name, known.iter().map(String::as_str));
+            let hint = near.map_or_else(|| format!("one of {}", some_of(&known)), |n| format!("`{n}`"));
+            self.fail(start, after.max(start), format!("there is no `{}` in `{section}`", cut(name)), Some(hint));
+            return None;
+        }
+        if after >= end {
+            let hint = Some(format!("{section}.{}.KEY=VALUE, KEY one of {}", cut(name), keys_of(group)));
+            let message = format!("`{}` is a whole item; only single keys can be set", cut(name));
+            self.fail(start, end, message, hint);
+            return None;
+        }
+        let what = kind.a();
+        for found in names {
+            match found {
+                Found::Item(name) => {
+                    let spot = self.spot(start, after);
+                    let mut steps = vec![Step::plain(section, spot), Step::plain(&name, spot)];
+                    steps.extend(self.keys(group, after + 1, end, what)?);
+                    put(self.root, &steps, value);
+                }
+                Found::InGrid(name, grid, part) => {
+                    let (inner, key) = match part {
+                        Part::Panel => (&GRID_PANEL, "panel"),
+                        Part::Crossover => (&GRID_CROSSOVER, "crossover"),
+                    };
+                    let what = format!("{what} of the grid `{}`", cut(&grid));
+                    let steps = self.keys(inner, after + 1, end, &what)?;
+                    if !self.overrides.contains_key(&name) {
+                        let base = self.root.get("grids").and_then(|g| g.get(&grid)).and_then(|g| g.get(key));
+                        let base = base?.clone();
+                        if self.overrides.len() >= MOST_OVERRIDES {
+                            let hint = Some(format!("grids.{}.{key}... for all of them", cut(&grid)));
+                            self.fail(start, end, "too many items of grids are set one by one".into(), hint);
+                            return None;
+                        }
+                        self.overrides.insert(name.clone(), base);
+                    }
+                    put(self.overrides.get_mut(&name)?, &steps, value);
+                }
+            }
+        }
+        Some(())
+    }
+
+    /// Items that the longest leading part of a path names, and that part with its end.
+    fn longest<'r>(
+        &self,
+        section: &str,
+        kind: Kind,
+        group: &'static Group,
+        rest: &'r str,
+        start: usize,
+    ) -> (Vec<Found>, (&'r str, usize)) {
+        let cuts: Vec<usize> = rest.char_indices().filter(|(_, c)| *c == '.').map(|(i, _)| i).take(64).collect();
+        for end in std::iter::once(rest.len()).chain(cuts.iter().rev().copied()) {
+            let Some(name) = rest.get(..end) else { continue };
+            let found = self.matching(section, kind, name, name.contains('*'));
+            let key = rest.get(end + 1..).unwrap_or("").split('.').next().unwrap_or("");
+            // A pattern fits many cuts: take the one that a key follows.
+            let fits = end == rest.len() || !name.contains('*') || group.key(key.trim()).is_some();
+            if !found.is_empty() && fits && !(end == rest.len() && name.contains('*') && !cuts.is_empty()) {
+                return (found, (name, start + end));
+            }
+        }
+        // Nothing fits: say so of the part before the first key that is known, or before the last dot.
+        let known = cuts.iter().copied().find(|&i| {
+            let key = rest.get(i + 1..).unwrap_or("").split('.').next().unwrap_or("");
+            group.key(key.trim()).is_some()
+        });
+        let end = known.or(cuts.last().copied()).unwrap_or(rest.len());
+        (Vec::new(), (rest.get(..end).unwrap_or(rest), start + end))
+    }
+
+    /// Items of a section with this name, or that fit it as a pattern.
+    fn matching(&self, section: &str, kind: Kind, name: &str, pattern: bool) -> Vec<Found> {
+        let part = match kind {
+            Kind::Panel => Some(Part::Panel),
+            Kind::Crossover => Some(Part::Crossover),
+            _ => None,
+        };
+        let items = self.root.get(section).map_or(&[][..], Node::entries);
+        let grids = self.root.get("grids").map_or(&[][..], Node::entries);
+        if !pattern {
+            if items.iter().any(|e| e.key == name) {
+                return vec![Found::Item(name.to_string())];
+            }
+            let grid = part.and_then(|part| grids::find(grids, name, part).map(|e| (e, part)));
+            return grid.map(|(e, part)| Found::InGrid(name.to_string(), e.key.clone(), part)).into_iter().collect();
+        }
+        let mut found: Vec<Found> =
+            items.iter().filter(|e| fits(&e.key, name)).map(|e| Found::Item(e.key.clone())).collect();
+        if let Some(part) = part {
+            for grid in grids {
+                let names = grids::names(std::slice::from_ref(grid), part).filter(|n| fits(n, name));
+                let room = MOST_OVERRIDES + 1;
+                found.extend(names.take(room).map(|n| Found::InGrid(n, grid.key.clone(), part)));
+            }
+        }
+        found
+    }
+
+    fn known(&self, section: &str, kind: Kind) -> Vec<String> {
+        let items = self.root.get(section).map_or(&[][..], Node::entries);
+        let mut names: Vec<String> = items.iter().map(|e| e.key.clone()).collect();
+        let grids = self.root.get("grids").map_or(&[][..], Node::entries);
+        match kind {
+            Kind::Panel => names.extend(grids::names(grids, Part::Panel).take(10_000)),
+            Kind::Crossover => names.extend(grids::names(grids, Part::Crossover).take(10_000)),
+            _ => {}
+        }
+        names
+    }
+
+    /// The keys of the rest of a path, checked against the schema.
+    fn keys(&mut self, group: &'static Group, start: usize, end: usize, what: &str) -> Option<Vec<Step>> {
+        let mut group = Some(group);
+        let mut fittings = false;
+        let mut steps = Vec::new();
+        let mut at = start;
+        for name in self.text.get(start..end)?.split('.') {
+            let to = at + name.len();
+            let name = name.trim();
+            let spot = self.spot(at, to);
+            if fittings {
+                if !fitting::is_known(name) {
+                    let near = self.nearest.of(name, fitting::names());
+                    let hint = near.map(|n| format!("`{n}`"));
+                    self.fail(at, to, format!("there is no fitting `{}`", cut(name)), hint);
+                    return None;
+                }
+                steps.push(Step::plain(name, spot));
+                (fittings, group) = (false, None);
+            } else if let Some(inner) = group {
+                let Some(key) = inner.key(name) else {
+                    let near = self.nearest.of(name, inner.names());
+                    let hint = near.map_or_else(|| format!("one of {}", keys_of(inner)), |n| format!("`{n}`"));
+                    self.fail(at, to, format!("{what} has no key `{}`", cut(name)), Some(hint));
+                    return None;
+                };
+                steps.push(Step { name: name.to_string(), spot, instead_of: other_sides(inner, key) });
+                (group, fittings) = match key.ty {
+                    Type::Group(next) => (Some(next), false),
+                    Type::Fittings => (None, true),
+                    _ => (None, false),
+                };
+            } else {
+                let last = steps.last().map_or("", |s| s.name.as_str()).to_string();
+                self.fail(at, to, format!("`{last}` has no keys of its own"), None);
+                return None;
+            }
+            at = to + 1;
+        }
+        Some(steps)
+    }
+}
+
+/// An item that a path names.
+enum Found {
+    Item(String),
+    /// Name, grid, and what it is in the grid.
+    InGrid(String, String, Part),
+}
+
+/// One key of a path.
+struct Step {
+    name: String,
+    spot: Spot,
+    /// Keys that go when this one is set.
+    instead_of: Vec<&'static str>,
+}
+
+impl Step {
+    fn plain(name: &str, spot: Spot) -> Step {
+        Step { name: name.to_string(), spot, instead_of: Vec::new() }
+    }
+}
+
+/// Keys of the other sides of the choice that a key belongs to.
+fn other_sides(group: &Group, key: &Key) -> Vec<&'static str> {
+    let choice = group.choices.iter().find(|c| c.options.iter().any(|o| o.contains(&key.name)));
+    let Some(choice) = choice else { return Vec::new() };
+    let others = choice.options.iter().filter(|o| !o.contains(&key.name));
+    others.flat_map(|o| o.iter().copied()).collect()
+}
+
+/// Puts a value at the end of a path of keys; keys are added, and what was no map made one, where need be.
+fn put(node: &mut Node, steps: &[Step], value: &Node) {
+    let Some((step, rest)) = steps.split_first() else {
+        *node = value.clone();
+        return;
+    };
+    let mut entries = match std::mem::replace(&mut node.value, Value::Nothing) {
+        Value::Map(entries) => entries,
+        _ => Vec::new(),
+    };
+    if !step.instead_of.is_empty() {
+        entries.retain(|e| !step.instead_of.contains(&e.key.as_str()));
+    }
+    match entries.iter_mut().find(|e| e.key == step.name) {
+        Some(entry) => put(&mut entry.node, rest, value),
+        None => {
+            let mut node = Node { value: Value::Nothing, spot: step.spot };
+            put(&mut node, rest, value);
+            entries.push(Entry { key: step.name.clone(), spot: step.spot, node });
+        }
+    }
+    node.value = Value::Map(entries);
+}
+
+fn keys_of(group: &Group) -> String {
+    group.names().collect::<Vec<_>>().join(", ")
+}
+
+/// Some names of a list, for a hint.
+pub(crate) fn some_of(names: &[String]) -> String {
+    let mut text = names.iter().take(8).map(|n| cut(n)).collect::<Vec<_>>().join(", ");
+    if names.len() > 8 {
+        text.push_str(", ...");
+    }
+    if text.is_empty() { "none: the file has none".into() } else { text }
+}
+
+/// Whether a name fits a pattern in which `*` stands for any run of characters.
+fn fits(name: &str, pattern: &str) -> bool {
+    let mut parts = pattern.split('*');
+    let Some(rest) = parts.next().and_then(|first| name.strip_prefix(first)) else { return false };
+    let mut rest = rest;
+    let mut parts = parts.peekable();
+    if parts.peek().is_none() {
+        return rest.is_empty();
+    }
+    while let Some(part) = parts.next() {
+        if parts.peek().is_none() {
+            return rest.ends_with(part);
+        }
+        match rest.find(part) {
+            Some(at) => rest = &rest[at + part.len()..],
+            None => return false,
+        }
+    }
+    true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fits;
+
+    #[test]
+    fn patterns() {
+        for (name, pattern, wanted) in [
+            ("burst-1", "*", true),
+            ("burst-1", "burst-*", true),
+            ("burst-1", "*-1", true),
+            ("burst-1", "b*t-*", true),
+            ("burst-1", "sustain*", false),
+            ("aa", "a*a*a", false),
+            ("a.b", "a.*", true),
+            ("a", "a", true),
+            ("ab", "a", false),
+        ] {
+            assert_eq!(fits(name, pattern), wanted, "{name} {pattern}");
+        }
+    }
+}

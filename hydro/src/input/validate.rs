@@ -1,0 +1,420 @@
+//! Validation: a group of keys in the tree against the schema, giving SI values.
+//!
+//! Everything that is wrong is reported and what is right is kept, so that the rest can still be checked.
+
+use super::diagnostic::{Collector, Spot};
+use super::names::Nearest;
+use super::schema::{Group, Key, Need, Range, Type};
+use super::tree::{Node, Value};
+use crate::component::fitting;
+use crate::component::schedule::TimeTable;
+use crate::units::{self, Dimension, UnitError, cut};
+
+/// A validated value.
+#[derive(Debug, Clone)]
+pub(crate) enum Datum<'t> {
+    Number(f64),
+    Text(&'t str),
+    Table(TimeTable),
+    Count(u32),
+    Switch(bool),
+    Word(&'static str),
+    Reference(&'t str),
+    Group(Fields<'t>),
+    Pair([f64; 2]),
+    Polygon(Vec<[f64; 2]>),
+    Cells([u32; 2]),
+    Fittings(Vec<(&'t str, u32, Spot)>),
+}
+
+/// A validated key.
+#[derive(Debug, Clone)]
+pub(crate) struct Field<'t> {
+    pub name: &'static str,
+    pub spot: Spot,
+    pub datum: Datum<'t>,
+}
+
+/// The valid keys of a group.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Fields<'t> {
+    pub spot: Spot,
+    list: Vec<Field<'t>>,
+}
+
+macro_rules! getter {
+    ($(#[$doc:meta])* $name:ident, $arm:ident, $out:ty, $get:expr) => {
+        $(#[$doc])*
+        pub fn $name(&self, key: &str) -> Option<$out> {
+            match self.get(key).map(|f| &f.datum) {
+                Some(Datum::$arm(value)) => Some($get(value)),
+                _ => None,
+            }
+        }
+    };
+}
+
+impl<'t> Fields<'t> {
+    /// The field of a key.
+    pub fn get(&self, key: &str) -> Option<&Field<'t>> {
+        self.list.iter().find(|f| f.name == key)
+    }
+
+    /// Where the value of a key stands, or the group when the key is left out.
+    pub fn spot_of(&self, key: &str) -> Spot {
+        self.get(key).map_or(self.spot, |f| f.spot)
+    }
+
+    getter!(number, Number, f64, |v: &f64| *v);
+    getter!(count, Count, u32, |v: &u32| *v);
+    getter!(switch, Switch, bool, |v: &bool| *v);
+    getter!(word, Word, &'static str, |v: &&'static str| *v);
+    getter!(text, Text, &'t str, |v: &&'t str| *v);
+    getter!(reference, Reference, &'t str, |v: &&'t str| *v);
+    getter!(pair, Pair, [f64; 2], |v: &[f64; 2]| *v);
+    getter!(cells, Cells, [u32; 2], |v: &[u32; 2]| *v);
+    getter!(table, Table, TimeTable, |v: &TimeTable| v.clone());
+
+    /// Points of a polygon.
+    pub fn polygon(&self, key: &str) -> Option<&[[f64; 2]]> {
+        if let Datum::Polygon(points) = &self.get(key)?.datum { Some(points) } else { None }
+    }
+
+    /// Fittings: name, count, place.
+    pub fn fittings(&self, key: &str) -> &[(&'t str, u32, Spot)] {
+        if let Some(Datum::Fittings(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
+    }
+
+    /// A group inside.
+    pub fn group(&self, key: &str) -> Option<&Fields<'t>> {
+        if let Datum::Group(fields) = &self.get(key)?.datum { Some(fields) } else { None }
+    }
+}
+
+/// Reads groups and values, collecting what is wrong.
+pub(crate) struct Validator<'o> {
+    pub out: &'o mut Collector,
+    pub nearest: Nearest,
+    /// Pressure of the surroundings, Pa absolute.
+    pub ambient_pressure: f64,
+}
+
+impl Validator<'_> {
+    /// The valid keys of a group; `what` names it in messages (`tank \`burst-1\``), `spot` is the place of its name.
+    pub fn group<'t>(&mut self, node: &'t Node, group: &'static Group, what: &str, spot: Spot) -> Fields<'t> {
+        let mut fields = Fields { spot, list: Vec::new() };
+        let entries = match &node.value {
+            Value::Map(entries) => entries.as_slice(),
+            Value::Nothing => &[],
+            other => {
+                let message = format!("{what} must be a group of keys, not {}", other.name());
+                self.out.add("wrong_type", node.spot, message, Some(example_of(group)));
+                return fields;
+            }
+        };
+        fields.list.reserve(entries.len());
+        for entry in entries {
+            match group.key(&entry.key) {
+                Some(key) => {
+                    if let Some(datum) = self.datum(&entry.node, key, entry.spot, what) {
+                        fields.list.push(Field { name: key.name, spot: entry.node.spot, datum });
+                    }
+                }
+                None => self.unknown_key(&entry.key, entry.spot, group.names(), what),
+            }
+        }
+        let written = |name: &str| entries.iter().any(|e| e.key == name);
+        for key in group.keys {
+            let missing = match key.need {
+                Need::Required => !written(key.name),
+                Need::Unless(other) => !written(key.name) && !written(other),
+                Need::Optional(_) | Need::Choice => false,
+            };
+            if missing {
+                let hint = match key.need {
+                    Need::Unless(other) => format!("{}: {} (or `{other}`)", key.name, key.example),
+                    _ => format!("{}: {}", key.name, key.example),
+                };
+                self.out.add("missing_key", spot, format!("{what} has no `{}`", key.name), Some(hint));
+            }
+        }
+        for choice in group.choices {
+            let begun: Vec<_> = choice.options.iter().filter(|keys| keys.iter().any(|k| written(k))).collect();
+            let place = entries.iter().find(|e| choice.options.iter().any(|o| o.contains(&e.key.as_str())));
+            let place = place.map_or(spot, |e| e.spot);
+            match begun.as_slice() {
+                [] => {
+                    let message = format!("{what} does not say {}", choice.what);
+                    self.out.add("choice_missing", spot, message, Some(choice.words()));
+                }
+                [keys] => {
+                    for key in keys.iter().filter(|k| !written(k)) {
+                        let example = group.key(key).map_or("", |k| k.example);
+                        let message = format!("{what} has no `{key}`");
+                        self.out.add("missing_key", place, message, Some(format!("{key}: {example}")));
+                    }
+                }
+                _ => {
+                    let message = format!("{what} says {} more than once", choice.what);
+                    let hint = format!("one of {}", choice.words());
+                    self.out.add("choice_twice", place, message, Some(hint));
+                }
+            }
+        }
+        fields
+    }
+
+    /// Reports an unknown key with the nearest known one.
+    pub fn unknown_key(&mut self, key: &str, spot: Spot, known: impl Iterator<Item = &'static str>, what: &str) {
+        let known: Vec<&str> = known.collect();
+        let hint = match self.nearest.of(key, known.iter().copied()) {
+            Some(near) => format!("`{near}`"),
+            None => format!("one of {}", known.join(", ")),
+        };
+        self.out.add("unknown_key", spot, format!("{what} has no key `{}`", cut(key)), Some(hint));
+    }
+
+    /// The valid value of a key.
+    pub fn datum<'t>(&mut self, node: &'t Node, key: &'static Key, key_spot: Spot, what: &str) -> Option<Datum<'t>> {
+        if matches!(node.value, Value::Nothing) {
+            let hint = Some(format!("{}: {}", key.name, key.example));
+            self.out.add("missing_value", key_spot, format!("nothing is written after `{}`", key.name), hint);
+            return None;
+        }
+        match key.ty {
+            Type::Text => Some(Datum::Text(self.scalar(node, key)?)),
+            Type::Value(dimension, range) => Some(Datum::Number(self.value(node, key, dimension, range, true)?)),
+            Type::ValueOr(dimension, range, word) => match &node.value {
+                Value::Scalar(text) if text == word => Some(Datum::Word(word)),
+                _ => Some(Datum::Number(self.value(node, key, dimension, range, true)?)),
+            },
+            Type::Absolute(range) => Some(Datum::Number(self.value(node, key, Dimension::Pressure, range, false)?)),
+            Type::Table(dimension, range) => self.table(node, key, dimension, range).map(Datum::Table),
+            Type::Count(min, max) => self.count(node, key, min, max).map(Datum::Count),
+            Type::Switch => {
+                let text = self.scalar(node, key)?;
+                match text {
+                    "on" | "true" | "On" | "True" | "ON" | "TRUE" => Some(Datum::Switch(true)),
+                    "off" | "false" | "Off" | "False" | "OFF" | "FALSE" => Some(Datum::Switch(false)),
+                    _ => {
+                        let message = format!("`{}` is neither on nor off", cut(text));
+                        self.out.add("unknown_word", node.spot, message, Some("on, off, true or false".into()));
+                        None
+                    }
+                }
+            }
+            Type::Words(words) => {
+                let text = self.scalar(node, key)?;
+                if let Some(word) = words.iter().find(|w| **w == text) {
+                    return Some(Datum::Word(word));
+                }
+                let near = self.nearest.of(text, words.iter().copied());
+                let hint = near.map_or_else(|| format!("one of {}", words.join(", ")), |w| format!("`{w}`"));
+                let message = format!("`{}` is no `{}`", cut(text), key.name);
+                self.out.add("unknown_word", node.spot, message, Some(hint));
+                None
+            }
+            Type::Reference(_) => Some(Datum::Reference(self.scalar(node, key)?)),
+            Type::Group(group) => {
+                let what = format!("`{}` of {what}", key.name);
+                Some(Datum::Group(self.group(node, group, &what, key_spot)))
+            }
+            Type::Point => self.pair(node, key, ANYWHERE).map(Datum::Pair),
+            Type::Size => self.pair(node, key, EXTENT).map(Datum::Pair),
+            Type::Polygon => self.polygon(node, key).map(Datum::Polygon),
+            Type::Cells => {
+                let [x, y] = self.list_of_two(node, key)?;
+                let (x, y) = (self.count(x, key, 1, 200), self.count(y, key, 1, 200));
+                Some(Datum::Cells([x?, y?]))
+            }
+            Type::Fittings => self.fittings(node, key).map(Datum::Fittings),
+        }
+    }
+
+    /// Text of a single value.
+    fn scalar<'t>(&mut self, node: &'t Node, key: &Key) -> Option<&'t str> {
+        if let Value::Scalar(text) = &node.value {
+            return Some(text);
+        }
+        let message = format!("`{}` must be a single value, not {}", key.name, node.value.name());
+        self.out.add("wrong_type", node.spot, message, Some(format!("{}: {}", key.name, key.example)));
+        None
+    }
+
+    /// SI value in its range.
+    fn value(&mut self, node: &Node, key: &Key, dimension: Dimension, range: Range, gauge: bool) -> Option<f64> {
+        let text = self.scalar(node, key)?;
+        let quantity = match units::parse(text, dimension) {
+            Ok(quantity) => quantity,
+            Err(error) => {
+                let message = format!("`{}`: {error}", key.name);
+                self.out.add(code_of(&error), node.spot, message, Some(error.hint(dimension)));
+                return None;
+            }
+        };
+        if quantity.is_gauge() && !gauge {
+            let message = format!("`{}` must be absolute: gauge pressures are measured from it", key.name);
+            self.out.add("pressure_reference", node.spot, message, Some(format!("{}: {}", key.name, key.example)));
+            return None;
+        }
+        let value = quantity.resolve(self.ambient_pressure);
+        if range.holds(value) {
+            return Some(value);
+        }
+        let mut hint = range.text.to_string();
+        if dimension == Dimension::Share && value > 1.0 && value <= 100.0 && !text.contains('%') {
+            hint = format!("{text} % (a bare number is a share from 0 to 1)");
+        }
+        let message = format!("`{}` is out of range: `{}`", key.name, cut(text));
+        self.out.add("out_of_range", node.spot, message, Some(hint));
+        None
+    }
+
+    fn count(&mut self, node: &Node, key: &Key, min: u32, max: u32) -> Option<u32> {
+        let text = self.scalar(node, key)?;
+        let wanted = format!("a whole number from {min} to {max}");
+        match units::parse(text, Dimension::Pure).map(|q| q.resolve(0.0)) {
+            Ok(value) if value.fract() != 0.0 => {
+                let message = format!("`{}` must be a whole number, not `{}`", key.name, cut(text));
+                self.out.add("not_whole", node.spot, message, Some(wanted));
+                None
+            }
+            Ok(value) if value >= f64::from(min) && value <= f64::from(max) => Some(value as u32),
+            Ok(_) => {
+                let message = format!("`{}` is out of range: `{}`", key.name, cut(text));
+                self.out.add("out_of_range", node.spot, message, Some(wanted));
+                None
+            }
+            Err(error) => {
+                self.out.add(code_of(&error), node.spot, format!("`{}`: {error}", key.name), Some(wanted));
+                None
+            }
+        }
+    }
+
+    fn list<'t>(&mut self, node: &'t Node, key: &Key) -> Option<&'t [Node]> {
+        if let Value::List(items) = &node.value {
+            return Some(items);
+        }
+        let message = format!("`{}` must be a list, not {}", key.name, node.value.name());
+        self.out.add("wrong_type", node.spot, message, Some(format!("{}: {}", key.name, key.example)));
+        None
+    }
+
+    fn list_of_two<'t>(&mut self, node: &'t Node, key: &Key) -> Option<[&'t Node; 2]> {
+        let items = self.list(node, key)?;
+        if let [x, y] = items {
+            return Some([x, y]);
+        }
+        let message = format!("`{}` must hold two values, not {}", key.name, items.len());
+        self.out.add("wrong_type", node.spot, message, Some(format!("{}: {}", key.name, key.example)));
+        None
+    }
+
+    fn pair(&mut self, node: &Node, key: &Key, range: Range) -> Option<[f64; 2]> {
+        let [x, y] = self.list_of_two(node, key)?;
+        let x = self.value(x, key, Dimension::Length, range, true);
+        let y = self.value(y, key, Dimension::Length, range, true);
+        Some([x?, y?])
+    }
+
+    fn polygon(&mut self, node: &Node, key: &Key) -> Option<Vec<[f64; 2]>> {
+        let items = self.list(node, key)?;
+        if items.len() < 3 || items.len() > MOST_POINTS {
+            let message = format!("`{}` has {} points", key.name, items.len());
+            let hint = Some(format!("from 3 to {MOST_POINTS} points: {}", key.example));
+            self.out.add("bad_outline", node.spot, message, hint);
+            return None;
+        }
+        let points: Vec<_> = items.iter().map(|n| self.pair(n, key, ANYWHERE)).collect();
+        points.into_iter().collect()
+    }
+
+    fn table(&mut self, node: &Node, key: &'static Key, dimension: Dimension, range: Range) -> Option<TimeTable> {
+        let entries = match &node.value {
+            Value::Map(entries) => entries,
+            _ => return self.value(node, key, dimension, range, true).map(TimeTable::constant),
+        };
+        for entry in entries.iter().filter(|e| e.key != "time" && e.key != "value") {
+            let what = format!("the table `{}`", key.name);
+            self.unknown_key(&entry.key, entry.spot, ["time", "value"].into_iter(), &what);
+        }
+        let example = || Some(format!("{{time: [0 s, 6 s], value: [{0}, {0}]}}", dimension.example()));
+        let (Some(times), Some(values)) = (node.get("time"), node.get("value")) else {
+            let message = format!("the table `{}` needs both `time` and `value`", key.name);
+            self.out.add("bad_table", node.spot, message, example());
+            return None;
+        };
+        let (times_list, values_list) = (self.list(times, key)?, self.list(values, key)?);
+        if times_list.len() != values_list.len() || times_list.is_empty() {
+            let (t, v) = (times_list.len(), values_list.len());
+            let message = format!("the table `{}` has {t} times and {v} values", key.name);
+            self.out.add("bad_table", node.spot, message, Some("as many values as times, at least one".into()));
+            return None;
+        }
+        let time: Vec<Option<f64>> =
+            times_list.iter().map(|n| self.value(n, key, Dimension::Time, TABLE_TIME, true)).collect();
+        let value: Vec<Option<f64>> = values_list.iter().map(|n| self.value(n, key, dimension, range, true)).collect();
+        for (pair, node) in time.windows(2).zip(times_list.iter().skip(1)) {
+            if let [Some(before), Some(after)] = pair {
+                if after <= before {
+                    let message = format!("the times of the table `{}` must rise from one to the next", key.name);
+                    self.out.add("bad_table", node.spot, message, example());
+                    return None;
+                }
+            }
+        }
+        Some(TimeTable {
+            time: time.into_iter().collect::<Option<_>>()?,
+            value: value.into_iter().collect::<Option<_>>()?,
+        })
+    }
+
+    fn fittings<'t>(&mut self, node: &'t Node, key: &'static Key) -> Option<Vec<(&'t str, u32, Spot)>> {
+        let Value::Map(entries) = &node.value else {
+            let message = format!("`{}` must be fittings by name with their counts", key.name);
+            self.out.add("wrong_type", node.spot, message, Some(format!("{}: {}", key.name, key.example)));
+            return None;
+        };
+        let mut list = Vec::with_capacity(entries.len());
+        for entry in entries {
+            let count = self.count(&entry.node, key, 0, 10_000);
+            if fitting::is_known(&entry.key) {
+                list.extend(count.map(|count| (entry.key.as_str(), count, entry.spot)));
+                continue;
+            }
+            let hint = match self.nearest.of(&entry.key, fitting::names()) {
+                Some(near) => format!("`{near}`"),
+                None => format!("one of {}", fitting::names().collect::<Vec<_>>().join(", ")),
+            };
+            let message = format!("there is no fitting `{}`", cut(&entry.key));
+            self.out.add("unknown_fitting", entry.spot, message, Some(hint));
+        }
+        Some(list)
+    }
+}
+
+/// Most corners of an outline; the check for crossing edges looks at all pairs.
+const MOST_POINTS: usize = 200;
+const ANYWHERE: Range = Range { min: -1e5, above: false, max: 1e5, below: false, text: "from -100 km to 100 km" };
+const EXTENT: Range = Range { min: 0.0, above: true, max: 1e4, below: false, text: "above 0 m and at most 10 km" };
+const TABLE_TIME: Range =
+    Range { min: -1e7, above: false, max: 1e7, below: false, text: "from -10000000 s to 10000000 s" };
+
+/// The required keys of a group with their examples.
+fn example_of(group: &Group) -> String {
+    let keys: Vec<String> =
+        group.keys.iter().filter(|k| k.need == Need::Required).map(|k| format!("{}: {}", k.name, k.example)).collect();
+    format!("{{{}}}", keys.join(", "))
+}
+
+fn code_of(error: &UnitError) -> &'static str {
+    match error {
+        UnitError::NotANumber { .. } | UnitError::Separator { .. } => "not_a_number",
+        UnitError::NotFinite { .. } => "not_finite",
+        UnitError::MissingUnit { .. } => "unit_missing",
+        UnitError::UnknownUnit { .. } | UnitError::Ambiguous { .. } => "unit_unknown",
+        UnitError::WrongDimension { .. } => "unit_wrong",
+        UnitError::ReferenceMissing { .. } | UnitError::ReferenceNotWanted { .. } => "pressure_reference",
+    }
+}
