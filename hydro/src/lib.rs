@@ -13,6 +13,7 @@ pub mod fluid;
 pub mod linear;
 pub mod network;
 pub mod nonlinear;
+pub mod report;
 pub mod result;
 pub mod input;
 pub mod units;

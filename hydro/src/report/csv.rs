@@ -1,0 +1,79 @@
+//! The series of a run as CSV: a header `name [unit]`, SI, one row a time.
+
+use std::io::{self, Write};
+
+use crate::result::RunResult;
+
+/// Writes the series of a run.
+///
+/// The first column is the time; then tanks, gas banks, gas headers, gas valves, panels and passages in the order of
+/// the file. Numbers are the shortest text that reads back as the same number; a value that does not exist is empty.
+///
+/// # Errors
+/// What the writer reports.
+pub fn write_run(result: &RunResult, out: impl Write) -> io::Result<()> {
+    let columns = columns(result);
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(columns.iter().map(|(header, _)| header.as_str()))?;
+    for row in 0..result.series.time.len() {
+        writer.write_record(columns.iter().map(|(_, values)| cell(values.get(row).copied())))?;
+    }
+    writer.flush()
+}
+
+/// Header and values of every column.
+fn columns(result: &RunResult) -> Vec<(String, &[f64])> {
+    let series = &result.series;
+    let mut columns: Vec<(String, &[f64])> = vec![("time [s]".to_string(), &series.time)];
+    for tank in &series.tanks {
+        columns.push((format!("{} pressure [Pa]", tank.name), &tank.pressure));
+        columns.push((format!("{} water [m3]", tank.name), &tank.water));
+        columns.push((format!("{} gas temperature [K]", tank.name), &tank.gas_temperature));
+        columns.push((format!("{} outflow [m3/s]", tank.name), &tank.outflow));
+    }
+    for vessel in series.gas_banks.iter().chain(&series.gas_headers) {
+        columns.push((format!("{} pressure [Pa]", vessel.name), &vessel.pressure));
+        columns.push((format!("{} temperature [K]", vessel.name), &vessel.temperature));
+        columns.push((format!("{} mass [kg]", vessel.name), &vessel.mass));
+    }
+    for valve in &series.gas_valves {
+        columns.push((format!("{} flow [kg/s]", valve.name), &valve.flow));
+    }
+    for item in series.panels.iter().chain(&series.passages) {
+        columns.push((format!("{} flow [m3/s]", item.name), &item.flow));
+    }
+    columns
+}
+
+/// One number.
+fn cell(value: Option<f64>) -> String {
+    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| v.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::report::examples;
+
+    #[test]
+    fn series_read_back_as_the_same_numbers() {
+        let result = examples::run();
+        let mut bytes = Vec::new();
+        super::write_run(&result, &mut bytes).unwrap();
+        let mut reader = csv::Reader::from_reader(bytes.as_slice());
+        let headers = reader.headers().unwrap().clone();
+        assert_eq!(&headers[0], "time [s]");
+        let pressure = headers.iter().position(|h| h == "north, lower pressure [Pa]").unwrap();
+        let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        assert_eq!(rows.len(), result.series.time.len());
+        for (row, expected) in rows.iter().zip(&result.series.tanks[0].pressure) {
+            assert_eq!(row[pressure].parse::<f64>().unwrap(), *expected);
+        }
+    }
+
+    #[test]
+    fn values_that_are_no_numbers_are_empty() {
+        assert_eq!(super::cell(Some(f64::NAN)), "");
+        assert_eq!(super::cell(None), "");
+        assert_eq!(super::cell(Some(0.1)), "0.1");
+    }
+}

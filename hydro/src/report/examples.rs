@@ -1,0 +1,165 @@
+//! Small results written by hand, for the tests of the writers.
+
+use crate::finding::{Finding, Level};
+use crate::result::*;
+
+const AMBIENT: f64 = 101_325.0;
+
+/// A steady result: one panel has enough, one has not and its pressure is not known.
+pub(super) fn flow() -> FlowResult {
+    let passage = |name: &str, kind, flow, weir: Option<WeirState>| PassageFlow {
+        name: name.to_string(),
+        kind,
+        from: "north, lower".to_string(),
+        to: "sill".to_string(),
+        flow,
+        velocity: 1.5,
+        pressure_loss: Some(25_000.0),
+        reynolds: 1.2e6,
+        apex_pressure: weir.map(|_| 90_000.0),
+        weir,
+    };
+    FlowResult {
+        title: "Two panels".to_string(),
+        time: 6.0,
+        ambient_pressure: AMBIENT,
+        water: WaterState { density: 998.2, viscosity: 1.0e-3, vapour_pressure: 2340.0 },
+        tanks: vec![TankFlow {
+            name: "north, lower".to_string(),
+            pressure: AMBIENT + 8e5,
+            outlet_pressure: AMBIENT + 8.4e5,
+            outflow: 0.425,
+        }],
+        headers: vec![
+            HeaderPressure { name: "sill".to_string(), pressure: Some(AMBIENT + 6e5) },
+            HeaderPressure { name: "shut".to_string(), pressure: None },
+        ],
+        passages: vec![
+            passage("drop", "pipe", 0.425, None),
+            passage("hump", "weir_pipe", 0.425, Some(WeirState::Aired)),
+        ],
+        panels: vec![
+            panel("wet", 0.3, Some(AMBIENT + 4e5), true),
+            PanelFlow { plume_enters: true, ..panel("dry", 0.125, None, false) },
+        ],
+        total_flow: 0.425,
+        worst_path: Some(LossPath {
+            panel: "dry".to_string(),
+            tank: "north, lower".to_string(),
+            items: vec![
+                LossItem { name: "drop".to_string(), kind: "pipe", loss: 2e5, share: 0.25 },
+                LossItem { name: "dry".to_string(), kind: "holes", loss: 6e5, share: 0.75 },
+            ],
+        }),
+        solver: FlowSolver { iterations: 6, largest_imbalance: 1e-12, solve_time: None },
+        findings: vec![
+            Finding {
+                level: Level::Note,
+                code: "no_entrance_loss",
+                item: "drop".to_string(),
+                text: "No entrance loss.".to_string(),
+            },
+            Finding {
+                level: Level::Fail,
+                code: "flux_short",
+                item: "dry".to_string(),
+                text: "Too little water.".to_string(),
+            },
+        ],
+    }
+}
+
+/// A panel of 4 m2 that asks for 40 L/s/m2.
+pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> PanelFlow {
+    PanelFlow {
+        name: name.to_string(),
+        flow,
+        flux: flow / 4.0,
+        pressure,
+        plume_pressure: Some(AMBIENT + 4e4),
+        required_flux: Some(0.04),
+        met: Some(met),
+        plume_enters: false,
+    }
+}
+
+/// A run in which the one panel has its water from 1 s to 9.5 s.
+pub(super) fn run() -> RunResult {
+    let event =
+        |time, item: &str, code, text: &str| Event { time, item: item.to_string(), code, text: text.to_string() };
+    let mut events = vec![event(0.0, "main", EventCode::ValveOpening, "begins to open")];
+    events.extend((1..=5).map(|k| event(f64::from(k) * 0.1, &format!("p{k}"), EventCode::PanelMet, "has its water")));
+    events.push(event(10.0, "", EventCode::End, "the run ends"));
+    RunResult {
+        title: "One tank".to_string(),
+        ambient_pressure: AMBIENT,
+        ignition: 2.0,
+        hold_ends: 8.0,
+        series: Series {
+            time: vec![0.0, 5.0, 10.0],
+            tanks: vec![TankSeries {
+                name: "north, lower".to_string(),
+                pressure: vec![9e5, 7.7e5 + 1.0 / 3.0, 6e5],
+                water: vec![20.0, 15.0, 10.0],
+                gas_temperature: vec![293.15, 270.0, 275.0],
+                outflow: vec![0.0, 1.0, 0.9],
+            }],
+            gas_banks: vec![GasVesselSeries {
+                name: "bank".to_string(),
+                pressure: vec![2e7, 1.8e7, 1.5e7],
+                temperature: vec![293.15, 285.0, 280.0],
+                mass: vec![1400.0, 1300.0, 1200.0],
+            }],
+            gas_headers: vec![],
+            gas_valves: vec![FlowSeries { name: "gas".to_string(), flow: vec![2.0, 1.9, f64::NAN] }],
+            panels: vec![FlowSeries { name: "wet".to_string(), flow: vec![0.0, 1.0, 0.9] }],
+            passages: vec![FlowSeries { name: "main".to_string(), flow: vec![0.0, 1.0, 0.9] }],
+        },
+        events,
+        panels: vec![PanelVerdict {
+            name: "wet".to_string(),
+            required_flux: Some(0.04),
+            met_from: Some(1.0),
+            met_until: Some(9.5),
+            lowest_flux: Some(0.05),
+            met: Some(true),
+            plume_enters: false,
+        }],
+        supply: Supply { lasts: Some(9.75), water_used: 10.0, gas_used: 200.0 },
+        balance: Balance { water_error: 1e-13, gas_error: -2e-12 },
+        solver: RunSolver { steps: 40, network_solves: 210, solve_time: None },
+        findings: vec![],
+        ended: "the end of the duty".to_string(),
+    }
+}
+
+/// A least tank pressure, or an infeasible one.
+pub(super) fn size(feasible: bool) -> SizeResult {
+    let trial = |value, met, reached| SizeTrial {
+        value,
+        met,
+        binding: Some(Binding {
+            panel: "dry".to_string(),
+            time: 6.0,
+            requirement: Requirement::Flux,
+            required: 0.04,
+            reached,
+        }),
+    };
+    SizeResult {
+        title: String::new(),
+        ambient_pressure: AMBIENT,
+        quantity: SizeQuantity::TankPressure,
+        items: vec!["north".to_string(), "south".to_string()],
+        feasible,
+        answer: feasible.then_some(AMBIENT + 9e5),
+        lower: SizeBound { value: AMBIENT, source: "surroundings".to_string() },
+        upper: SizeBound { value: AMBIENT + 16e5, source: "rating of north".to_string() },
+        step: 100.0,
+        at_answer: if feasible { trial(AMBIENT + 9e5, true, 0.0401) } else { trial(AMBIENT + 16e5, false, 0.03) },
+        below: feasible.then(|| trial(AMBIENT + 9e5 - 100.0, false, 0.0399)),
+        evaluations: 12,
+        solve_time: None,
+        findings: vec![],
+    }
+}

@@ -1,0 +1,208 @@
+//! A steady result as JSON.
+
+use serde::Serialize;
+
+use super::{FindingView, by_name, findings};
+use crate::result::FlowResult;
+
+/// A steady result.
+pub(super) fn view(result: &FlowResult) -> impl Serialize + '_ {
+    Flow {
+        kind: "flow",
+        title: &result.title,
+        time_s: result.time,
+        ambient_pressure_pa: result.ambient_pressure,
+        water: Water {
+            density_kg_m3: result.water.density,
+            viscosity_pa_s: result.water.viscosity,
+            vapour_pressure_pa: result.water.vapour_pressure,
+        },
+        tanks: by_name(&result.tanks, |t| {
+            let view = Tank { pressure_pa: t.pressure, outlet_pressure_pa: t.outlet_pressure, outflow_m3_s: t.outflow };
+            (&t.name, view)
+        }),
+        headers: by_name(&result.headers, |h| (&h.name, Header { pressure_pa: h.pressure })),
+        passages: by_name(&result.passages, |p| {
+            let view = Passage {
+                kind: p.kind,
+                from: &p.from,
+                to: &p.to,
+                flow_m3_s: p.flow,
+                velocity_m_s: p.velocity,
+                pressure_loss_pa: p.pressure_loss,
+                reynolds: p.reynolds,
+                apex_pressure_pa: p.weir.map(|_| p.apex_pressure),
+                state: p.weir.map(|state| state.label()),
+            };
+            (&p.name, view)
+        }),
+        panels: by_name(&result.panels, |p| {
+            let view = Panel {
+                flow_m3_s: p.flow,
+                flux_m_s: p.flux,
+                pressure_pa: p.pressure,
+                plume_pressure_pa: p.plume_pressure,
+                required_flux_m_s: p.required_flux,
+                met: p.met,
+                plume_enters: p.plume_enters,
+            };
+            (&p.name, view)
+        }),
+        totals: Totals { flow_m3_s: result.total_flow },
+        worst_path: result.worst_path.as_ref().map(|path| Path {
+            panel: &path.panel,
+            tank: &path.tank,
+            items: (path.items.iter())
+                .map(|i| PathItem { name: &i.name, kind: i.kind, loss_pa: i.loss, share: i.share })
+                .collect(),
+        }),
+        solver: FlowSolver {
+            iterations: result.solver.iterations,
+            largest_imbalance_m3_s: result.solver.largest_imbalance,
+            solve_time_s: result.solver.solve_time,
+        },
+        findings: findings(&result.findings),
+    }
+}
+
+#[derive(Serialize)]
+struct Flow<'a, T, H, P, N> {
+    kind: &'a str,
+    title: &'a str,
+    time_s: f64,
+    ambient_pressure_pa: f64,
+    water: Water,
+    tanks: T,
+    headers: H,
+    passages: P,
+    panels: N,
+    totals: Totals,
+    worst_path: Option<Path<'a>>,
+    solver: FlowSolver,
+    findings: Vec<FindingView<'a>>,
+}
+
+#[derive(Serialize)]
+struct Water {
+    density_kg_m3: f64,
+    viscosity_pa_s: f64,
+    vapour_pressure_pa: f64,
+}
+
+#[derive(Serialize)]
+struct Tank {
+    pressure_pa: f64,
+    outlet_pressure_pa: f64,
+    outflow_m3_s: f64,
+}
+
+#[derive(Serialize)]
+struct Header {
+    pressure_pa: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Passage<'a> {
+    kind: &'a str,
+    from: &'a str,
+    to: &'a str,
+    flow_m3_s: f64,
+    velocity_m_s: f64,
+    pressure_loss_pa: Option<f64>,
+    reynolds: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    apex_pressure_pa: Option<Option<f64>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    state: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct Panel {
+    flow_m3_s: f64,
+    flux_m_s: f64,
+    pressure_pa: Option<f64>,
+    plume_pressure_pa: Option<f64>,
+    required_flux_m_s: Option<f64>,
+    met: Option<bool>,
+    plume_enters: bool,
+}
+
+#[derive(Serialize)]
+struct Totals {
+    flow_m3_s: f64,
+}
+
+#[derive(Serialize)]
+struct Path<'a> {
+    panel: &'a str,
+    tank: &'a str,
+    items: Vec<PathItem<'a>>,
+}
+
+#[derive(Serialize)]
+struct PathItem<'a> {
+    name: &'a str,
+    kind: &'a str,
+    loss_pa: f64,
+    share: f64,
+}
+
+#[derive(Serialize)]
+struct FlowSolver {
+    iterations: usize,
+    largest_imbalance_m3_s: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    solve_time_s: Option<f64>,
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use crate::report::{examples, json};
+
+    /// The names of the file format's description, and null where a pressure is not known.
+    #[test]
+    fn names_are_those_of_the_description() {
+        let value = serde_json::to_value(json::flow(&examples::flow())).unwrap();
+        assert_eq!(value["kind"], "flow");
+        assert_eq!(
+            value["water"],
+            json!({"density_kg_m3": 998.2, "viscosity_pa_s": 0.001, "vapour_pressure_pa": 2340.0})
+        );
+        assert_eq!(
+            value["tanks"]["north, lower"],
+            json!({"pressure_pa": 901_325.0, "outlet_pressure_pa": 941_325.0, "outflow_m3_s": 0.425})
+        );
+        assert_eq!(value["headers"], json!({"sill": {"pressure_pa": 701_325.0}, "shut": {"pressure_pa": null}}));
+        let pipe = json!({"kind": "pipe", "from": "north, lower", "to": "sill", "flow_m3_s": 0.425,
+            "velocity_m_s": 1.5, "pressure_loss_pa": 25_000.0, "reynolds": 1.2e6});
+        assert_eq!(value["passages"]["drop"], pipe);
+        assert_eq!(value["passages"]["hump"]["apex_pressure_pa"], 90_000.0);
+        assert_eq!(value["passages"]["hump"]["state"], "aired");
+        let dry = json!({"flow_m3_s": 0.125, "flux_m_s": 0.03125, "pressure_pa": null, "plume_pressure_pa": 141_325.0,
+            "required_flux_m_s": 0.04, "met": false, "plume_enters": true});
+        assert_eq!(value["panels"]["dry"], dry);
+        assert_eq!(value["totals"], json!({"flow_m3_s": 0.425}));
+        assert_eq!(value["solver"], json!({"iterations": 6, "largest_imbalance_m3_s": 1e-12}));
+        assert_eq!(value["findings"][1]["level"], "fail");
+        assert_eq!(value["findings"][1]["code"], "flux_short");
+        assert_eq!(value["worst_path"]["items"][1]["loss_pa"], 6e5);
+    }
+
+    #[test]
+    fn time_of_the_solve_is_there_only_when_taken() {
+        let mut result = examples::flow();
+        result.solver.solve_time = Some(0.25);
+        let value = serde_json::to_value(json::flow(&result)).unwrap();
+        assert_eq!(value["solver"]["solve_time_s"], 0.25);
+    }
+
+    #[test]
+    fn an_apex_without_pressure_is_null_and_still_there() {
+        let mut result = examples::flow();
+        result.passages[1].apex_pressure = None;
+        let value = serde_json::to_value(json::flow(&result)).unwrap();
+        assert_eq!(value["passages"]["hump"].get("apex_pressure_pa"), Some(&serde_json::Value::Null));
+    }
+}

@@ -1,0 +1,71 @@
+//! Results as JSON, in the names of the file format's description: SI, pressures absolute, every name ends in its unit.
+//!
+//! Each function returns something that `serde_json` can write to a stream or turn into a `Value`; lists of named
+//! items become objects in the order of the file. Numbers are the shortest text that reads back as the same number;
+//! what is not finite becomes null.
+
+mod flow;
+mod run;
+mod size;
+
+use serde::{Serialize, Serializer};
+
+use crate::finding::Finding;
+use crate::result::{FlowResult, RunResult, SizeResult};
+
+/// A steady result.
+pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
+    flow::view(result)
+}
+
+/// A run over time.
+pub fn run(result: &RunResult) -> impl Serialize + '_ {
+    run::view(result)
+}
+
+/// An answer to a question of size. `answer` holds one value an item, under `pressure_pa` or `open`.
+pub fn size(result: &SizeResult) -> impl Serialize + '_ {
+    size::view(result)
+}
+
+/// Findings of a network that has not been solved.
+pub fn check<'a>(title: &'a str, found: &'a [Finding]) -> impl Serialize + 'a {
+    Check { kind: "check", title, findings: findings(found) }
+}
+
+/// A list of named items, written as an object.
+struct ByName<'a, T, F>(&'a [T], F);
+
+/// An object with one member an item: its name and a view of it.
+fn by_name<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a String, V)>(items: &'a [T], view: F) -> ByName<'a, T, F> {
+    ByName(items, view)
+}
+
+impl<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a String, V)> Serialize for ByName<'a, T, F> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(&self.1))
+    }
+}
+
+#[derive(Serialize)]
+struct Check<'a> {
+    kind: &'a str,
+    title: &'a str,
+    findings: Vec<FindingView<'a>>,
+}
+
+#[derive(Serialize)]
+struct FindingView<'a> {
+    level: &'a str,
+    code: &'a str,
+    item: &'a str,
+    text: &'a str,
+}
+
+/// Findings.
+fn findings(findings: &[Finding]) -> Vec<FindingView<'_>> {
+    findings
+        .iter()
+        .map(|f| FindingView { level: f.level.label(), code: f.code, item: &f.item, text: &f.text })
+        .collect()
+}

@@ -1,0 +1,185 @@
+//! A run over time as text.
+
+use super::{Page, margin, worst_first};
+use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds};
+use crate::report::table::Table;
+use crate::result::{Event, GasVesselSeries, PanelVerdict, RunResult};
+
+/// Events of one kind in a row that are still listed one by one.
+const LIKE_EVENTS: usize = 3;
+
+/// The whole text.
+pub(super) fn text(result: &RunResult) -> String {
+    let mut page = Page::new(&result.title);
+    page.paragraph(&verdict(result));
+    page.paragraph(&supply(result));
+    page.table(&events(result));
+    let (order, left_out) = worst_first(result.panels.len(), |k| result.panels.get(k).map_or(f64::MAX, rank));
+    page.table(&panels(result, &order));
+    if let Some(sentence) = left_out {
+        page.paragraph(&sentence);
+    }
+    page.table(&tanks(result));
+    let gas: Vec<&GasVesselSeries> = result.series.gas_banks.iter().chain(&result.series.gas_headers).collect();
+    page.table(&gas_vessels(result, &gas));
+    page.paragraph(&work(result));
+    page.findings(&result.findings);
+    page.finish()
+}
+
+/// A number that is lowest for the panel that is worst off.
+fn rank(panel: &PanelVerdict) -> f64 {
+    let flux = panel.lowest_flux.unwrap_or(0.0);
+    let flux = margin(flux, panel.required_flux).unwrap_or(1e6 + flux);
+    if panel.plume_enters { -1e6 + flux.min(1e5) } else { flux }
+}
+
+/// Whether the requirement held, and from when to when all panels had their water.
+fn verdict(result: &RunResult) -> String {
+    let asked: Vec<&PanelVerdict> = result.panels.iter().filter(|p| p.met.is_some()).collect();
+    let short: Vec<&PanelVerdict> = asked.iter().copied().filter(|p| p.met == Some(false)).collect();
+    let entered: Vec<&PanelVerdict> = result.panels.iter().filter(|p| p.plume_enters).collect();
+    let span =
+        format!("from ignition at {} to the end of hold at {}", seconds(result.ignition), seconds(result.hold_ends));
+    let mut text = match (asked.len(), short.first()) {
+        (0, _) => "No panel has a required flux to be judged by.".to_string(),
+        (n, None) => format!("Requirement held: {} had the required water {span}.", format::count(n, "panel")),
+        (n, Some(first)) => {
+            let worst = short.iter().min_by(|a, b| rank(a).total_cmp(&rank(b))).unwrap_or(first);
+            format!("Requirement missed: {} of {n} fell short {span}, the worst of them {}.", short.len(), worst.name)
+        }
+    };
+    match entered.as_slice() {
+        [] => (),
+        [one] => text += &format!(" The plume entered {}.", one.name),
+        [first, ..] => text += &format!(" The plume entered {} panels, {} among them.", entered.len(), first.name),
+    }
+    let window = asked.iter().try_fold((f64::MIN, f64::MAX), |(from, until), p| {
+        Some((from.max(p.met_from?), until.min(p.met_until?))).filter(|(from, until)| from < until)
+    });
+    if let (false, Some((from, until))) = (asked.is_empty(), window) {
+        text += &format!(
+            " Water was enough on all of them without a break from {} until {}.",
+            seconds(from),
+            seconds(until)
+        );
+    }
+    text
+}
+
+/// How long the supply lasts, what it used, why the run ended.
+fn supply(result: &RunResult) -> String {
+    let lasts = match result.supply.lasts {
+        Some(time) => format!("The supply lasts {}", seconds(time)),
+        None => "The supply outlasts the run".to_string(),
+    };
+    let used = format!(
+        "{} m3 of water and {} kg of gas were used",
+        number(result.supply.water_used, 4),
+        number(result.supply.gas_used, 4)
+    );
+    let end = result.series.time.last().map_or_else(String::new, |t| format!(" at {}", seconds(*t)));
+    format!("{lasts}; {used}. The run ended{end}: {}.", result.ended)
+}
+
+/// Events in order of time; long runs of one kind in one line.
+fn events(result: &RunResult) -> Table {
+    let mut rows: Vec<(f64, String, String, String)> = Vec::new();
+    for group in result.events.chunk_by(|a, b| a.code == b.code) {
+        let what = |e: &Event| e.code.label().replace('_', " ");
+        match group {
+            [first, .., last] if group.len() > LIKE_EVENTS => rows.push((
+                first.time,
+                what(first),
+                format!("{} items", group.len()),
+                format!("from {} to {} at {}", first.item, last.item, seconds(last.time)),
+            )),
+            _ => rows.extend(group.iter().map(|e| (e.time, what(e), e.item.clone(), e.text.clone()))),
+        }
+    }
+    Table::new("Events")
+        .numbers("time", "s", 5, rows.iter().map(|r| r.0))
+        .words("event", rows.iter().map(|r| r.1.as_str()))
+        .words("item", rows.iter().map(|r| r.2.as_str()))
+        .words("", rows.iter().map(|r| r.3.as_str()))
+        .without_empty_columns()
+}
+
+/// Panels, in this order.
+fn panels(result: &RunResult, order: &[usize]) -> Table {
+    let rows: Vec<&PanelVerdict> = order.iter().filter_map(|k| result.panels.get(*k)).collect();
+    let title = if rows.len() < result.panels.len() { "Panels, the driest first" } else { "Panels" };
+    let lowest_margin = |p: &PanelVerdict| p.lowest_flux.and_then(|f| margin(f, p.required_flux));
+    Table::new(title)
+        .words("panel", rows.iter().map(|p| p.name.as_str()))
+        .numbers("water from", "s", 4, rows.iter().map(|p| p.met_from))
+        .numbers("until", "s", 4, rows.iter().map(|p| p.met_until))
+        .numbers("lowest flux", "L/s/m2", 4, rows.iter().map(|p| p.lowest_flux.map(litres)))
+        .numbers("required", "L/s/m2", 4, rows.iter().map(|p| p.required_flux.map(litres)))
+        .numbers("margin", "%", 3, rows.iter().map(|p| lowest_margin(p)))
+        .words(
+            "water",
+            rows.iter().map(|p| match (p.plume_enters, p.met) {
+                (true, _) => "plume entered",
+                (false, Some(true)) => "enough",
+                (false, Some(false)) => "too little",
+                (false, None) => "-",
+            }),
+        )
+        .without_empty_columns()
+}
+
+/// Tanks at the start and at the end.
+fn tanks(result: &RunResult) -> Table {
+    let tanks = &result.series.tanks;
+    let gauge = |p: f64| bar_gauge(p, result.ambient_pressure);
+    Table::new("Tanks, start and end")
+        .words("tank", tanks.iter().map(|t| t.name.as_str()))
+        .numbers("gas", "bar(g)", 4, tanks.iter().map(|t| t.pressure.first().copied().map(gauge)))
+        .numbers("end", "bar(g)", 4, tanks.iter().map(|t| t.pressure.last().copied().map(gauge)))
+        .numbers("water", "m3", 4, tanks.iter().map(|t| t.water.first().copied()))
+        .numbers("end", "m3", 4, tanks.iter().map(|t| t.water.last().copied()))
+        .numbers("gas end", "degC", 4, tanks.iter().map(|t| t.gas_temperature.last().copied().map(celsius)))
+        .numbers("coldest", "degC", 4, tanks.iter().map(|t| lowest(&t.gas_temperature).map(celsius)))
+        .numbers("peak outflow", "L/s", 5, tanks.iter().map(|t| highest(&t.outflow).map(litres)))
+}
+
+/// Gas banks and gas headers at the start and at the end.
+fn gas_vessels(result: &RunResult, vessels: &[&GasVesselSeries]) -> Table {
+    let gauge = |p: f64| bar_gauge(p, result.ambient_pressure);
+    Table::new("Gas banks and gas headers, start and end")
+        .words("", vessels.iter().map(|v| v.name.as_str()))
+        .numbers("pressure", "bar(g)", 5, vessels.iter().map(|v| v.pressure.first().copied().map(gauge)))
+        .numbers("end", "bar(g)", 5, vessels.iter().map(|v| v.pressure.last().copied().map(gauge)))
+        .numbers("temperature", "degC", 4, vessels.iter().map(|v| v.temperature.first().copied().map(celsius)))
+        .numbers("end", "degC", 4, vessels.iter().map(|v| v.temperature.last().copied().map(celsius)))
+        .numbers("coldest", "degC", 4, vessels.iter().map(|v| lowest(&v.temperature).map(celsius)))
+        .numbers("gas", "kg", 5, vessels.iter().map(|v| v.mass.first().copied()))
+        .numbers("end", "kg", 5, vessels.iter().map(|v| v.mass.last().copied()))
+}
+
+/// Least of a series.
+fn lowest(values: &[f64]) -> Option<f64> {
+    values.iter().copied().min_by(f64::total_cmp)
+}
+
+/// Greatest of a series.
+fn highest(values: &[f64]) -> Option<f64> {
+    values.iter().copied().max_by(f64::total_cmp)
+}
+
+/// Conservation, and what the solver did.
+fn work(result: &RunResult) -> String {
+    let mut text = format!(
+        "Conserved: water to {} m3, gas to {} kg. {}, {}",
+        format::tiny(result.balance.water_error.abs()),
+        format::tiny(result.balance.gas_error.abs()),
+        format::count(result.solver.steps, "time step"),
+        format::count(result.solver.network_solves, "network solve"),
+    );
+    if let Some(time) = result.solver.solve_time {
+        text += &format!("; {}", format::clock(time));
+    }
+    text.push('.');
+    text
+}
