@@ -139,7 +139,7 @@ fn panels(result: &FlowResult, order: &[usize]) -> Table {
 fn losses(path: &LossPath) -> Table {
     let total: f64 = path.items.iter().map(|i| i.loss).sum();
     let shares: f64 = path.items.iter().map(|i| i.share).sum();
-    let kinds = path.items.iter().map(|i| i.kind.replace('_', " "));
+    let kinds = path.items.iter().map(|i| if i.kind == i.name { String::new() } else { i.kind.replace('_', " ") });
     Table::new(format!("Where the pressure goes from {} to {}", path.tank, path.panel))
         .words("item", path.items.iter().map(|i| i.name.as_str()).chain(["together"]))
         .words("", kinds.chain([String::new()]))
