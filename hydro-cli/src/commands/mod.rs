@@ -1,0 +1,30 @@
+//! One file a command: arguments in, library called, result printed.
+
+pub mod check;
+pub mod flow;
+pub mod new;
+
+use std::io;
+
+use clap::CommandFactory;
+
+use crate::args::{Cli, Command};
+use crate::output::{self, Failure, Status};
+
+/// Runs the command.
+pub fn run(cli: &Cli) -> Result<Status, Failure> {
+    match &cli.command {
+        Command::New(args) => new::run(args),
+        Command::Check(args) => check::run(args),
+        Command::Flow(args) => flow::run(args),
+        Command::Completions { shell } => completions(*shell),
+    }
+}
+
+/// `hydro completions SHELL`: prints the script.
+fn completions(shell: clap_complete::Shell) -> Result<Status, Failure> {
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut Cli::command(), "hydro", &mut script);
+    output::write(|out: &mut dyn io::Write| out.write_all(&script))?;
+    Ok(Status::Met)
+}

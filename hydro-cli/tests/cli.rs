@@ -1,0 +1,183 @@
+//! The command line from outside: exit status, what goes to standard output and what to standard error.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use assert_cmd::Command;
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// What a command did.
+#[derive(Debug)]
+struct Outcome {
+    status: i32,
+    out: String,
+    err: String,
+}
+
+impl Outcome {
+    /// Standard output as the one JSON document that it must be.
+    fn json(&self) -> Value {
+        serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    }
+}
+
+/// Runs `hydro` with these arguments and this text on standard input.
+fn hydro_with(args: &[&str], input: &str) -> Outcome {
+    let output = Command::cargo_bin("hydro").unwrap().args(args).write_stdin(input).output().unwrap();
+    Outcome {
+        status: output.status.code().expect("it ends by itself"),
+        out: String::from_utf8(output.stdout).unwrap(),
+        err: String::from_utf8(output.stderr).unwrap(),
+    }
+}
+
+/// Runs `hydro` with these arguments.
+fn hydro(args: &[&str]) -> Outcome {
+    hydro_with(args, "")
+}
+
+/// A directory with the starter file in it.
+fn starter() -> (TempDir, PathBuf) {
+    let dir = TempDir::new().unwrap();
+    let made = hydro(&["new", text(dir.path())]);
+    assert_eq!((made.status, made.err.as_str()), (0, ""), "{made:?}");
+    let file = dir.path().join("supply.yaml");
+    (dir, file)
+}
+
+/// A path as an argument.
+fn text(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+#[test]
+fn help_is_no_error_and_a_wrong_command_line_is() {
+    let help = hydro(&["--help"]);
+    assert_eq!(help.status, 0);
+    assert!(help.out.contains("flow") && help.out.contains("Exit status") && help.err.is_empty(), "{help:?}");
+    for args in [&[][..], &["flood", "f.yaml"], &["flow"], &["flow", "f.yaml", "--rows", "1"]] {
+        let wrong = hydro(args);
+        assert_eq!(wrong.status, 2, "{args:?}: {wrong:?}");
+        assert!(wrong.out.is_empty() && !wrong.err.is_empty(), "{args:?}: {wrong:?}");
+    }
+    let wrong = hydro(&["flow", "f.yaml", "--at", "6 m"]);
+    assert_eq!(wrong.status, 2);
+    assert!(wrong.err.contains("6 m"), "{wrong:?}");
+}
+
+#[test]
+fn new_writes_a_file_and_never_over_one() {
+    let (dir, file) = starter();
+    let before = fs::read_to_string(&file).unwrap();
+    let again = hydro(&["new", text(dir.path())]);
+    assert_eq!(again.status, 2);
+    assert!(again.out.is_empty() && again.err.contains("supply.yaml is there already"), "{again:?}");
+    assert_eq!(fs::read_to_string(&file).unwrap(), before);
+    let other = hydro(&["new", text(&dir.path().join("a/b")), "--json"]);
+    assert_eq!(other.json()["kind"], "new");
+    let in_a_file = hydro(&["new", text(&file)]);
+    assert_eq!(in_a_file.status, 2, "{in_a_file:?}");
+}
+
+#[test]
+fn completions_name_the_commands() {
+    let bash = hydro(&["completions", "bash"]);
+    assert_eq!(bash.status, 0);
+    assert!(bash.out.contains("check"), "{bash:?}");
+}
+
+#[test]
+fn the_starter_file_has_nothing_to_complain_about() {
+    let (_dir, file) = starter();
+    let check = hydro(&["check", text(&file), "--json"]);
+    assert_eq!(check.status, 0, "{check:?}");
+    let json = check.json();
+    assert_eq!(json["kind"], "check");
+    let findings = json["findings"].as_array().unwrap();
+    assert!(findings.iter().all(|f| f["level"] == "note"), "{findings:?}");
+    assert_eq!(hydro(&["check", text(&file)]).status, 0);
+}
+
+#[test]
+fn the_starter_file_flows_and_meets_its_requirement() {
+    let (_dir, file) = starter();
+    let tables = hydro(&["flow", text(&file)]);
+    assert_eq!((tables.status, tables.err.as_str()), (0, ""), "{tables:?}");
+    assert!(tables.out.contains("every panel gets its water"), "{tables:?}");
+    let json = hydro(&["flow", text(&file), "--json"]).json();
+    assert_eq!(json["kind"], "flow");
+    assert!(json["solver"].get("solve_time_s").is_none());
+    let total = json["totals"]["flow_m3_s"].as_f64().unwrap();
+    let tank = json["tanks"]["tank"]["outflow_m3_s"].as_f64().unwrap();
+    assert!(total > 0.1 && (total - tank).abs() < 1e-9, "{total} {tank}");
+}
+
+#[test]
+fn timing_is_given_on_request_only() {
+    let (_dir, file) = starter();
+    let json = hydro(&["flow", text(&file), "--json", "--timing"]).json();
+    assert!(json["solver"]["solve_time_s"].as_f64().unwrap() > 0.0, "{json}");
+}
+
+#[test]
+fn a_requirement_not_met_is_status_1_with_the_result_printed() {
+    let (_dir, file) = starter();
+    let dry = hydro(&["flow", text(&file), "--json", "--set", "panels.panel-2.required_flux=900 L/s/m2"]);
+    assert_eq!((dry.status, dry.err.as_str()), (1, ""), "{dry:?}");
+    assert_eq!(dry.json()["panels"]["panel-2"]["met"], false);
+    assert_eq!(dry.json()["panels"]["panel-1"]["met"], true);
+}
+
+#[test]
+fn a_file_can_come_from_standard_input() {
+    let (_dir, file) = starter();
+    let from_file = hydro(&["flow", text(&file), "--json"]);
+    let from_input = hydro_with(&["flow", "-", "--json"], &fs::read_to_string(&file).unwrap());
+    assert_eq!((from_input.status, from_input.out), (0, from_file.out));
+}
+
+#[test]
+fn wrong_input_is_status_2_with_a_place_and_an_empty_standard_output() {
+    let (_dir, file) = starter();
+    let wrong = fs::read_to_string(&file).unwrap().replace("bottles: 6", "botles: 6");
+    fs::write(&file, wrong).unwrap();
+    for command in ["check", "flow"] {
+        let outcome = hydro(&[command, text(&file), "--json"]);
+        assert_eq!(outcome.status, 2, "{outcome:?}");
+        assert!(outcome.out.is_empty(), "{outcome:?}");
+        assert!(outcome.err.contains("supply.yaml:") && outcome.err.contains("bottles"), "{outcome:?}");
+    }
+    let missing = hydro(&["flow", "no-such-file.yaml"]);
+    assert_eq!(missing.status, 2);
+    assert!(missing.err.contains("no-such-file.yaml"), "{missing:?}");
+    let rubbish = Command::cargo_bin("hydro").unwrap().args(["flow", "-"]).write_stdin(vec![0xff, 0xfe, 0]).output();
+    assert_eq!(rubbish.unwrap().status.code(), Some(2));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_failure() {
+    let (_dir, file) = starter();
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("hydro"))
+        .args(["flow", text(&file), "--json"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!((output.status.code(), output.stderr.as_slice()), (Some(0), &b""[..]));
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_is_reported() {
+    let full = fs::File::options().write(true).open("/dev/full").unwrap();
+    let output = std::process::Command::new(assert_cmd::cargo::cargo_bin("hydro"))
+        .args(["completions", "bash"])
+        .stdout(full)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8(output.stderr).unwrap().contains("cannot write to standard output"));
+}
