@@ -34,3 +34,15 @@ pub struct Finding {
     /// One sentence for people.
     pub text: String,
 }
+
+impl Finding {
+    /// A finding that the result may not be what was meant.
+    pub fn warn(code: &'static str, item: &str, text: impl Into<String>) -> Self {
+        Finding { level: Level::Warn, code, item: item.to_owned(), text: text.into() }
+    }
+
+    /// A finding that is good to know.
+    pub fn note(code: &'static str, item: &str, text: impl Into<String>) -> Self {
+        Finding { level: Level::Note, code, item: item.to_owned(), text: text.into() }
+    }
+}

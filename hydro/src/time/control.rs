@@ -1,0 +1,91 @@
+//! How long the next step is.
+
+use super::error::Failure;
+use super::options::Stats;
+use super::stepper::rhs;
+use super::system::OdeSystem;
+
+/// Part of the step that would just meet the tolerance.
+const SAFETY: f64 = 0.9;
+/// Bounds of the change from step to step.
+const SHRINK: f64 = 0.2;
+const GROW: f64 = 5.0;
+
+/// Proportional-integral step control (Gustafsson; Hairer, Wanner, Solving ODEs II, 2nd ed., section IV.2).
+#[derive(Debug, Clone)]
+pub(super) struct Control {
+    /// Error norm of the last accepted step.
+    last: f64,
+    /// Whether the step before was thrown away.
+    rejected: bool,
+}
+
+impl Control {
+    pub(super) fn new() -> Self {
+        Self { last: 1e-4, rejected: false }
+    }
+
+    /// Factor on the step after an accepted one with this error norm; the error goes as `h^power`.
+    pub(super) fn accepted(&mut self, error: f64, power: f64) -> f64 {
+        let error = error.max(1e-10);
+        let factor = SAFETY * error.powf(-0.85 / power) * self.last.powf(0.2 / power);
+        let most = if self.rejected { 1.0 } else { GROW };
+        self.last = error.max(1e-4);
+        self.rejected = false;
+        factor.clamp(SHRINK, most)
+    }
+
+    /// Factor on the step after one with an error norm above 1.
+    pub(super) fn rejected(&mut self, error: f64, power: f64) -> f64 {
+        self.rejected = true;
+        (SAFETY * error.powf(-1.0 / power)).clamp(SHRINK, SAFETY)
+    }
+
+    /// The step could not be computed; the next one may not grow.
+    pub(super) fn failed(&mut self) {
+        self.rejected = true;
+    }
+}
+
+/// Largest of `|v_i| / (rtol max(scale_i, |y_i|))` over the given states; `None` if not finite.
+pub(super) fn norm<S: OdeSystem + ?Sized>(system: &S, rtol: f64, v: &[f64], states: [&[f64]; 2]) -> Option<f64> {
+    let mut largest = 0.0f64;
+    for (i, v) in v.iter().enumerate() {
+        let size = system.scale(i).max(states[0][i].abs()).max(states[1][i].abs());
+        let part = v.abs() / (rtol * size).max(f64::MIN_POSITIVE);
+        if !part.is_finite() || !size.is_finite() {
+            return None;
+        }
+        largest = largest.max(part);
+    }
+    Some(largest)
+}
+
+/// First step (Hairer, Norsett, Wanner, Solving ODEs I, 2nd ed., section II.4): from the slope and, by one explicit
+/// Euler step, its change. `work` are two buffers of the length of `y`.
+pub(super) fn first_step<S: OdeSystem + ?Sized>(
+    system: &mut S,
+    (t, y, f): (f64, &[f64], &[f64]),
+    (rtol, power, longest): (f64, f64, f64),
+    work: [&mut [f64]; 2],
+    stats: &mut Stats,
+) -> Result<f64, Failure<S::Error>> {
+    let states = [y, y];
+    let [moved, slope] = work;
+    let size = norm(system, rtol, y, states).ok_or(Failure::NotFinite)?;
+    let speed = norm(system, rtol, f, states).ok_or(Failure::NotFinite)?;
+    let mut probe = if speed > 0.0 { 0.01 * size.max(1.0 / rtol) / speed } else { f64::INFINITY };
+    probe = probe.min(1e-3 * longest);
+    for (i, moved) in moved.iter_mut().enumerate() {
+        *moved = y[i] + probe * f[i];
+    }
+    if rhs(system, t + probe, moved, slope, stats).is_err() {
+        return Ok(0.01 * probe);
+    }
+    slope.iter_mut().zip(f).for_each(|(slope, f)| *slope = (*slope - f) / probe);
+    let bend = norm(system, rtol, slope, states).ok_or(Failure::NotFinite)?;
+    let rate = speed.max(bend);
+    // rate h^power / 100 = 1; nothing moves: as far as the probe showed.
+    let step = if rate > 0.0 { (0.01 / rate).powf(1.0 / power) } else { longest };
+    Ok(step.min(100.0 * probe).min(longest))
+}

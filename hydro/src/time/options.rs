@@ -1,0 +1,48 @@
+//! What the caller chooses, and what the work was.
+
+/// Integration method.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Method {
+    /// Explicit Runge-Kutta pair of order 5(4): fewest right-hand sides while the problem is not stiff.
+    #[default]
+    DormandPrince,
+    /// Linearly implicit W-method ROS34PW2 of order 3(2): L-stable, for stiff problems.
+    RosenbrockW,
+}
+
+/// Choices of the caller.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Options {
+    /// Integration method.
+    pub method: Method,
+    /// Local error of a step relative to `max(scale, |y|)`; 1e-12 to 1e-2 is sensible.
+    pub rtol: f64,
+    /// Longest step, in the unit of `t`.
+    pub max_step: f64,
+    /// Most steps, accepted and rejected, in the life of the integrator.
+    pub max_steps: usize,
+    /// Points inside each step, besides its end, where event functions are looked at. A function that changes its sign
+    /// and back between two neighbouring points is missed.
+    pub event_checks: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { method: Method::default(), rtol: 1e-7, max_step: f64::INFINITY, max_steps: 1_000_000, event_checks: 1 }
+    }
+}
+
+/// Work done since the integrator was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Stats {
+    /// Steps taken.
+    pub accepted: usize,
+    /// Steps tried and thrown away, for their error or because something failed.
+    pub rejected: usize,
+    /// Right-hand sides computed, those for finite differences included.
+    pub rhs_calls: usize,
+    /// Jacobians computed.
+    pub jacobians: usize,
+    /// Times all event functions were computed.
+    pub event_calls: usize,
+}

@@ -1,0 +1,116 @@
+//! What the integrator asks of a method.
+
+use super::dense::DenseStep;
+use super::dormand_prince::DormandPrince;
+use super::error::Failure;
+use super::options::{Method, Stats};
+use super::rosenbrock::RosenbrockW;
+use super::system::OdeSystem;
+
+/// Where a step starts, and how long it is.
+#[derive(Clone, Copy)]
+pub(super) struct Start<'a> {
+    pub(super) t: f64,
+    pub(super) y: &'a [f64],
+    /// Slope `f(t, y)`.
+    pub(super) f: &'a [f64],
+    pub(super) h: f64,
+}
+
+/// A method with its buffers.
+#[derive(Debug, Clone)]
+pub(super) enum Stepper {
+    DormandPrince(DormandPrince),
+    RosenbrockW(RosenbrockW),
+}
+
+impl Stepper {
+    /// Buffers for `dim` components.
+    pub(super) fn new(method: Method, dim: usize) -> Self {
+        match method {
+            Method::DormandPrince => Self::DormandPrince(DormandPrince::new(dim)),
+            Method::RosenbrockW => Self::RosenbrockW(RosenbrockW::new(dim)),
+        }
+    }
+
+    /// Order of the error estimate plus one: the local error estimated is of this power of the step.
+    pub(super) fn error_power(&self) -> f64 {
+        match self {
+            Self::DormandPrince(_) => 5.0,
+            Self::RosenbrockW(_) => 3.0,
+        }
+    }
+
+    /// Computes one step: its end `y1` and the estimate of its local error.
+    pub(super) fn step<S: OdeSystem + ?Sized>(
+        &mut self,
+        system: &mut S,
+        start: Start<'_>,
+        y1: &mut [f64],
+        error: &mut [f64],
+        stats: &mut Stats,
+    ) -> Result<(), Failure<S::Error>> {
+        match self {
+            Self::DormandPrince(method) => method.step(system, start, y1, error, stats),
+            Self::RosenbrockW(method) => method.step(system, start, y1, error, stats),
+        }
+    }
+
+    /// After a step that is to be kept: the slope at its end and the solution inside.
+    pub(super) fn finish<S: OdeSystem + ?Sized>(
+        &mut self,
+        system: &mut S,
+        start: Start<'_>,
+        (t1, y1): (f64, &[f64]),
+        f1: &mut [f64],
+        dense: &mut DenseStep,
+        stats: &mut Stats,
+    ) -> Result<(), Failure<S::Error>> {
+        let (times, values) = ([start.t, t1], [start.y, y1]);
+        match self {
+            Self::DormandPrince(method) => {
+                f1.copy_from_slice(method.last_slope());
+                dense.set(times, values, [start.f, f1], |i| method.quartic(start, i));
+            }
+            Self::RosenbrockW(_) => {
+                rhs(system, t1, y1, f1, stats)?;
+                dense.set(times, values, [start.f, f1], |_| 0.0);
+            }
+        }
+        Ok(())
+    }
+
+    /// The last step was kept.
+    pub(super) fn accepted(&mut self) {
+        if let Self::RosenbrockW(method) = self {
+            method.accepted();
+        }
+    }
+
+    /// The last step was thrown away.
+    pub(super) fn rejected(&mut self) {
+        if let Self::RosenbrockW(method) = self {
+            method.rejected();
+        }
+    }
+
+    /// The equations changed.
+    pub(super) fn restart(&mut self) {
+        if let Self::RosenbrockW(method) = self {
+            method.restart();
+        }
+    }
+}
+
+/// Counted right-hand side, checked to be finite.
+pub(super) fn rhs<S: OdeSystem + ?Sized>(
+    system: &mut S,
+    t: f64,
+    y: &[f64],
+    dydt: &mut [f64],
+    stats: &mut Stats,
+) -> Result<(), Failure<S::Error>> {
+    stats.rhs_calls += 1;
+    system.rhs(t, y, dydt).map_err(Failure::System)?;
+    if dydt.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(Failure::NotFinite) }
+}

@@ -1,0 +1,68 @@
+//! What a problem tells the integrator.
+
+use nalgebra::DMatrix;
+
+/// Which sign changes of an event function count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Direction {
+    /// From negative to positive.
+    Rising,
+    /// From positive to negative.
+    Falling,
+    /// Both.
+    #[default]
+    Any,
+}
+
+/// A system of ordinary differential equations `dy/dt = f(t, y)` with event functions `g(t, y)`.
+///
+/// All methods take `&mut self`, so that an inner solve may keep its last answer as the next start. The answer must
+/// not depend on that start by more than a small part of the tolerance, or the error estimate sees noise.
+pub trait OdeSystem {
+    /// Why a right-hand side or an event function could not be computed.
+    type Error;
+
+    /// Number of components of `y`; may change only together with [`Integrator::restart`](super::Integrator::restart).
+    fn dim(&self) -> usize;
+
+    /// Writes `f(t, y)` to `dydt`.
+    ///
+    /// # Errors
+    /// Any failure; the integrator first tries smaller steps.
+    fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error>;
+
+    /// Size, above zero, below which a component is no longer resolved relative to itself (its unit is that of `y`).
+    ///
+    /// The local error of a component is kept below `rtol * max(scale, |y|)`.
+    fn scale(&self, component: usize) -> f64;
+
+    /// Writes an approximation of `df_i/dy_j` to row `i`, column `j` and returns `true`; or returns `false` (as here),
+    /// and finite differences are used.
+    ///
+    /// Asked for by [`Method::RosenbrockW`](super::Method::RosenbrockW) only, and at every step, so it should cost
+    /// less than `dim` right-hand sides. A poor one costs steps, not accuracy.
+    ///
+    /// # Errors
+    /// Any failure; the integrator first tries smaller steps.
+    fn jacobian(&mut self, _t: f64, _y: &[f64], _jacobian: &mut DMatrix<f64>) -> Result<bool, Self::Error> {
+        Ok(false)
+    }
+
+    /// Number of event functions.
+    fn event_count(&self) -> usize {
+        0
+    }
+
+    /// Which sign changes of an event function count; asked once at each start.
+    fn direction(&self, _event: usize) -> Direction {
+        Direction::Any
+    }
+
+    /// Writes the event functions to `g`; each must be continuous between restarts.
+    ///
+    /// # Errors
+    /// Any failure; the integrator first tries smaller steps.
+    fn events(&mut self, _t: f64, _y: &[f64], _g: &mut [f64]) -> Result<(), Self::Error> {
+        Ok(())
+    }
+}
