@@ -6,6 +6,7 @@
 use super::water::{SolveError, WaterSide};
 use crate::component::gas_valve::{GasFlow, GasValve};
 use crate::component::gas_vessel::{Content, Rates};
+use crate::component::panel::Panel;
 use crate::component::schedule::Schedule;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::{Gas, GasError, Throat};
@@ -82,6 +83,8 @@ pub struct Supply<'a> {
     /// Opened shares of jumping valves in this segment, and whether others move in it.
     water_valves: Vec<(usize, Schedule, Motion)>,
     gas_motion: Vec<Motion>,
+    /// Whether nothing depends on the time itself in this segment.
+    autonomous: bool,
     /// Instant that the fields stand for: time and state.
     last: (f64, Vec<f64>),
     options: Options,
@@ -148,6 +151,7 @@ impl<'a> Supply<'a> {
             dry: network.tanks.iter().map(|tank| tank.water <= tank.heel).collect(),
             water_valves: Vec::new(),
             gas_motion: vec![Motion::Still(1.0); count],
+            autonomous: false,
             last: (f64::NAN, Vec::new()),
             options: Options::default(),
         })
@@ -191,7 +195,18 @@ impl<'a> Supply<'a> {
         for (motion, valve) in self.gas_motion.iter_mut().zip(&self.network.gas_valves) {
             *motion = Motion::of(&valve.schedule, from, to);
         }
+        let still = |motion: &Motion| *motion != Motion::Moving;
+        let outside = |panel: &Panel, time| panel.outside(time, &self.network.site);
+        self.autonomous = self.gas_motion.iter().all(still)
+            && self.water_valves.iter().all(|(_, _, motion)| still(motion))
+            && self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
         self.forget();
+    }
+
+    /// Whether nothing depends on the time itself between the times given to [`Self::set_segment`]. Tables are linear
+    /// between their points, so a value that is the same at both ends does not change between marks.
+    pub fn is_autonomous(&self) -> bool {
+        self.autonomous
     }
 
     /// Takes a tank out: its water is at its heel.

@@ -182,19 +182,15 @@ fn blowdown(ullage: UllageModel, back: f64) -> Network {
     n.tanks[0].ullage = ullage;
     n.site.ambient_pressure = back;
     let p = panel(&mut n, "p".into());
-    n.panels[0].holes = Holes {
-        count: 1,
-        diameter: 0.1,
-        plate: None,
-        discharge_coefficient: DischargeCoefficient::Given(0.6),
-    };
+    n.panels[0].holes =
+        Holes { count: 1, diameter: 0.1, plate: None, discharge_coefficient: DischargeCoefficient::Given(0.6) };
     join(
         &mut n,
         t,
         p,
         PassageKind::Pipe(Pipe {
             length: 1e-6,
-            bore: 100.0,
+            bore: 1.0,
             roughness: 0.0,
             loss_coefficient: 0.0,
             friction_factor: Some(0.0),

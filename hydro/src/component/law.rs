@@ -11,9 +11,9 @@ use crate::fluid::site::Site;
 /// coefficient of 1 loses 0.5 mPa.
 pub const SMOOTH_VELOCITY: f64 = 1e-3;
 
-/// Least loss coefficient of a law: a passage that loses nothing at all would have no flow of its own. At 10 m/s it
-/// loses 0.05 mPa.
-pub const LEAST_LOSS: f64 = 1e-9;
+/// Least loss coefficient of a law: where nothing is lost, rounding of the heads decides the flow. At 10 m/s it loses
+/// 0.05 Pa.
+pub const LEAST_LOSS: f64 = 1e-6;
 
 /// Loss of total head and its slope in the flow.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,8 +1,8 @@
 //! Components: one file a kind, with its law, derivatives, units, range and source.
 
 pub mod crossover;
-pub mod friction;
 pub mod fitting;
+pub mod friction;
 pub mod gas_valve;
 pub mod gas_vessel;
 pub mod law;

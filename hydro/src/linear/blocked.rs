@@ -1,7 +1,7 @@
 //! Factorisation by `faer`: simplicial or supernodal as it finds better, `L L^T`, sequential.
 
 use super::NotPositiveDefinite;
-use faer::dyn_stack::{MemBuffer, MemStack};
+use faer::dyn_stack::{MemBuffer, MemStack, StackReq};
 use faer::linalg::cholesky::llt::factor::{LltError, LltRegularization};
 use faer::sparse::linalg::cholesky::{LltRef, SymbolicCholesky, SymbolicCholeskyRaw};
 use faer::sparse::{FaerError, SparseColMatRef, SymbolicSparseColMat};
@@ -19,18 +19,12 @@ pub(super) struct BlockedFactor {
 
 impl BlockedFactor {
     /// Prepares numbers and buffers for an analysed matrix.
-    pub(super) fn new(
-        matrix: SymbolicSparseColMat<u32>,
-        symbolic: Arc<SymbolicCholesky<u32>>,
-    ) -> Result<Self, FaerError> {
+    pub(super) fn new(matrix: SymbolicSparseColMat<u32>, symbolic: SymbolicCholesky<u32>) -> Result<Self, FaerError> {
         let mut lower = Vec::new();
         lower.try_reserve_exact(symbolic.len_val()).map_err(|_| FaerError::OutOfMemory)?;
         lower.resize(symbolic.len_val(), 0.0);
-        let scratch = symbolic
-            .factorize_numeric_llt_scratch::<f64>(Par::Seq, Spec::default())
-            .or(symbolic.solve_in_place_scratch::<f64>(1, Par::Seq));
-        let buffer = MemBuffer::try_new(scratch).map_err(|_| FaerError::OutOfMemory)?;
-        Ok(Self { matrix: Arc::new(matrix), symbolic, lower, buffer })
+        let buffer = MemBuffer::try_new(scratch(&symbolic)).map_err(|_| FaerError::OutOfMemory)?;
+        Ok(Self { matrix: Arc::new(matrix), symbolic: Arc::new(symbolic), lower, buffer })
     }
 
     /// Factorises the matrix with the given values.
@@ -73,17 +67,19 @@ impl BlockedFactor {
     }
 }
 
+/// Workspace that serves both factor and solve.
+fn scratch(symbolic: &SymbolicCholesky<u32>) -> StackReq {
+    let factor = symbolic.factorize_numeric_llt_scratch::<f64>(Par::Seq, Spec::default());
+    factor.or(symbolic.solve_in_place_scratch::<f64>(1, Par::Seq))
+}
+
 impl Clone for BlockedFactor {
     fn clone(&self) -> Self {
         Self {
             matrix: Arc::clone(&self.matrix),
             symbolic: Arc::clone(&self.symbolic),
             lower: self.lower.clone(),
-            buffer: MemBuffer::new(
-                self.symbolic
-                    .factorize_numeric_llt_scratch::<f64>(Par::Seq, Spec::default())
-                    .or(self.symbolic.solve_in_place_scratch::<f64>(1, Par::Seq)),
-            ),
+            buffer: MemBuffer::new(scratch(&self.symbolic)),
         }
     }
 }

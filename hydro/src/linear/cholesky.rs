@@ -3,17 +3,18 @@
 use super::Pattern;
 use super::blocked::BlockedFactor;
 use super::table::TableFactor;
+use faer::Side;
 use faer::sparse::linalg::cholesky::{
-    CholeskySymbolicParams, SymbolicCholesky, SymbolicCholeskyRaw, SymmetricOrdering, factorize_symbolic_cholesky,
+    CholeskySymbolicParams, SymbolicCholeskyRaw, SymmetricOrdering, factorize_symbolic_cholesky,
 };
-use faer::sparse::{SymbolicSparseColMat, linalg::SupernodalThreshold};
-use faer::{Side, sparse::FaerError};
-use std::sync::Arc;
+use faer::sparse::{FaerError, SymbolicSparseColMat};
 use thiserror::Error;
 
-/// Up to this many multiply-subtracts the elimination is written out as a table; see
+/// The elimination is written out as a table up to this many products, or
+const TABLE_PRODUCTS: usize = 100_000;
+/// up to this many for each entry of the factor, which takes in networks of any size that are nearly trees; see
 /// `docs/decisions/small-cholesky.md` for the measurements.
-const TABLE_LIMIT: usize = 50_000;
+const TABLE_PRODUCTS_PER_ENTRY: usize = 8;
 
 /// A pattern for which no factorisation can be prepared: its factor is too large for memory or for 31-bit indices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
@@ -57,35 +58,30 @@ impl Cholesky {
     /// # Errors
     /// The factor does not fit in memory or in 31-bit indices.
     pub fn new(pattern: &Pattern) -> Result<Self, AnalysisError> {
-        Self::with_table_limit(pattern, TABLE_LIMIT)
+        Self::with_table_limit(pattern, |entries| TABLE_PRODUCTS.max(TABLE_PRODUCTS_PER_ENTRY.saturating_mul(entries)))
     }
 
-    /// As [`Cholesky::new`], with the size given up to which the elimination is written out as a table.
-    pub(super) fn with_table_limit(pattern: &Pattern, limit: usize) -> Result<Self, AnalysisError> {
+    /// As [`Cholesky::new`], with the length of the table allowed for a number of entries of the factor.
+    pub(super) fn with_table_limit(pattern: &Pattern, limit: impl Fn(usize) -> usize) -> Result<Self, AnalysisError> {
         let (n, entries) = (pattern.n(), pattern.len());
         let too_large = |_: FaerError| AnalysisError { n, entries };
         let matrix =
             SymbolicSparseColMat::new_checked(n, n, pattern.col_start().to_vec(), None, pattern.rows().to_vec());
-        let analyse = |supernodal_flop_ratio_threshold| {
-            factorize_symbolic_cholesky(
-                matrix.as_ref(),
-                Side::Lower,
-                SymmetricOrdering::Amd,
-                CholeskySymbolicParams { supernodal_flop_ratio_threshold, ..Default::default() },
-            )
-        };
-        let symbolic: SymbolicCholesky<u32> = analyse(SupernodalThreshold::AUTO).map_err(too_large)?;
-        // The table needs the structure entry by entry, which is worth asking for only when it can be small.
-        if symbolic.len_val() <= limit {
-            let simplicial = analyse(SupernodalThreshold::FORCE_SIMPLICIAL).map_err(too_large)?;
-            if let SymbolicCholeskyRaw::Simplicial(structure) = simplicial.raw()
-                && let Some(perm) = simplicial.perm()
-                && let Some(table) = TableFactor::new(pattern, structure, perm, limit)
-            {
-                return Ok(Self { n, entries, factor: Factor::Table(table) });
-            }
+        let symbolic = factorize_symbolic_cholesky(
+            matrix.as_ref(),
+            Side::Lower,
+            SymmetricOrdering::Amd,
+            CholeskySymbolicParams::default(),
+        )
+        .map_err(too_large)?;
+        // Where faer goes supernodal, products outnumber entries by 40 and more: never a case for the table.
+        if let SymbolicCholeskyRaw::Simplicial(structure) = symbolic.raw()
+            && let Some(perm) = symbolic.perm()
+            && let Some(table) = TableFactor::new(pattern, structure, perm, limit(structure.len_val()))
+        {
+            return Ok(Self { n, entries, factor: Factor::Table(table) });
         }
-        let blocked = BlockedFactor::new(matrix, Arc::new(symbolic)).map_err(too_large)?;
+        let blocked = BlockedFactor::new(matrix, symbolic).map_err(too_large)?;
         Ok(Self { n, entries, factor: Factor::Blocked(blocked) })
     }
 

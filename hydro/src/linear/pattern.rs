@@ -128,12 +128,14 @@ impl Pattern {
     pub fn multiply(&self, values: &[f64], x: &[f64], y: &mut [f64]) {
         y.fill(0.0);
         for j in 0..self.n() {
-            let (first, end) = (self.diagonal(j), self.diagonal(j + 1));
-            let mut sum = values[first] * x[j];
-            for slot in first + 1..end {
-                let i = self.row[slot] as usize;
-                y[i] += values[slot] * x[j];
-                sum += values[slot] * x[i];
+            let column = self.diagonal(j)..self.diagonal(j + 1);
+            let mut sum = 0.0;
+            for (&row, &value) in self.row[column.clone()].iter().zip(&values[column]) {
+                let i = row as usize;
+                sum += value * x[i];
+                if i != j {
+                    y[i] += value * x[j];
+                }
             }
             y[j] += sum;
         }

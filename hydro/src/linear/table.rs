@@ -1,7 +1,8 @@
-//! Factorisation of small systems: `L D L^T` with every step of the elimination looked up in a table.
+//! Factorisation of systems with little fill: `L D L^T` with every step of the elimination looked up in a table.
 //!
 //! All places are fixed by the pattern, so the elimination runs down a list of destinations and searches nothing.
-//! The list grows with the operations, not with the entries, which is why only small systems use it.
+//! The list grows with the operations, not with the entries, which is why only systems that are small or nearly trees
+//! use it.
 
 use super::{NotPositiveDefinite, Pattern};
 use faer::perm::PermRef;

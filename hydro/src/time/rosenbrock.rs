@@ -39,7 +39,8 @@ const B_HAT: [f64; STAGES] = [3.781_090_314_581_937e-1, -9.604_229_221_242_318e-
 
 /// Increment of finite differences relative to `max(scale, |y|)`: an inner solve need be no better than 1e-8.
 const INCREMENT: f64 = 1e-6;
-/// Longest use of a Jacobian by finite differences, in steps.
+/// Bounds of the use of a Jacobian by finite differences, in steps.
+const MIN_AGE: usize = 8;
 const MAX_AGE: usize = 20;
 
 /// Buffers of the method and the Jacobian in use.
@@ -139,8 +140,8 @@ impl RosenbrockW {
         if system.jacobian(t, y, &mut self.jacobian).map_err(Failure::System)? {
             self.max_age = 1;
         } else {
-            // So many steps that the differences cost about half as much as the stages.
-            self.max_age = 2;
+            // So many steps that the differences cost about a quarter of the stages.
+            self.max_age = y.len().clamp(MIN_AGE, MAX_AGE);
             moved.copy_from_slice(y);
             for j in 0..y.len() {
                 // Where the solution goes; the other way if that cannot be computed.
@@ -160,7 +161,7 @@ impl RosenbrockW {
         }
         let later = t + 0.01 * h;
         self.time_slope.fill(0.0);
-        if later > t {
+        if later > t && !system.autonomous() {
             rhs(system, later, y, &mut self.work, stats)?;
             for (slope, (new, old)) in self.time_slope.iter_mut().zip(self.work.iter().zip(f)) {
                 *slope = (new - old) / (later - t);

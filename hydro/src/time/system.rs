@@ -48,6 +48,12 @@ pub trait OdeSystem {
         Ok(false)
     }
 
+    /// Whether `f` depends on the state alone; then one right-hand side a step is saved by
+    /// [`Method::RosenbrockW`](super::Method::RosenbrockW). Asked for at every step.
+    fn autonomous(&self) -> bool {
+        false
+    }
+
     /// Number of event functions.
     fn event_count(&self) -> usize {
         0

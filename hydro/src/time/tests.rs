@@ -91,7 +91,6 @@ fn event_times_follow_the_tolerance() {
                 assert_eq!(found.1, [i]);
                 // The local error gathers over some ten to a hundred steps, and slope times time is about the value.
                 let error = (found.0 - exact).abs() / exact;
-                eprintln!("{method:?} {rtol:e} {error:e} {:?}", integrator.stats());
                 assert!(error < 20.0 * rtol, "{method:?} {rtol:e}: {error:e}");
             }
         }
@@ -287,7 +286,7 @@ fn limits_are_typed_errors() {
 }
 
 /// Robertson's problem at t = 40; values as printed by the example of the CVODE user guide (from memory), to its 6 or
-/// 7 digits. The cost is bounded: an explicit method needs tens of thousands of right-hand sides here.
+/// 7 digits. The cost is bounded: stability alone would ask an explicit method for tens of thousands of steps here.
 #[test]
 fn robertson() {
     let reaction = |_t: f64, y: &[f64], d: &mut [f64]| {
@@ -302,11 +301,10 @@ fn robertson() {
     for (y, exact) in integrator.y().iter().zip([7.158270e-1, 9.185534e-6, 2.841637e-1]) {
         assert!((y - exact).abs() < 2e-6 * exact.max(1e-3), "{y} for {exact}");
     }
-    eprintln!("{:?}", integrator.stats());
-    assert!(integrator.stats().rhs_calls < 1500, "{:?}", integrator.stats());
+    assert!(integrator.stats().rhs_calls < 1200, "{:?}", integrator.stats());
 }
 
-/// Stiff van der Pol oscillator (mu = 1000): jumps and slow parts; the cost of one period is bounded.
+/// Stiff van der Pol oscillator (mu = 1000): jumps and slow parts; the cost of more than one period is bounded.
 #[test]
 fn van_der_pol_costs_little() {
     let oscillator = |_t: f64, y: &[f64], d: &mut [f64]| {
@@ -317,8 +315,7 @@ fn van_der_pol_costs_little() {
     let mut system = problem(2, &[], oscillator, |_t, _y: &[f64], _g: &mut [f64]| {});
     let mut integrator = Integrator::new(options(Method::RosenbrockW, 1e-4), 0.0, &[2.0, 0.0]);
     integrator.advance(&mut system, 2000.0, &mut |_| {}).unwrap();
-    eprintln!("{:?}", integrator.stats());
-    assert!(integrator.stats().rhs_calls < 5000, "{:?}", integrator.stats());
+    assert!(integrator.stats().rhs_calls < 7000, "{:?}", integrator.stats());
     assert!(integrator.y()[0].abs() > 1.0 && integrator.y()[0].abs() < 2.01);
 }
 

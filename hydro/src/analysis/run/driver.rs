@@ -95,6 +95,10 @@ impl OdeSystem for System<'_, '_> {
         self.scale[component]
     }
 
+    fn autonomous(&self) -> bool {
+        self.supply.is_autonomous()
+    }
+
     fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<bool, SupplyError> {
         self.supply.evaluate(t, y)?;
         self.supply.jacobian(j);
@@ -263,6 +267,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.state.copy_from_slice(end);
         }
         self.time = until;
+        let still = self.is_still();
         if let Some(segment) = self.segments.last_mut() {
             segment.to = until;
             segment.steps.push(step);
@@ -271,7 +276,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             return Ok(Stop::Restart);
         }
         debug_assert!(from < to);
-        Ok(if self.is_still() { Stop::Ended(Ended::Still) } else { Stop::Nothing })
+        Ok(if still { Stop::Ended(Ended::Still) } else { Stop::Nothing })
     }
 
     /// Time within a step at which a watched quantity has changed its sign.

@@ -1,0 +1,154 @@
+//! Observed order of the time integration on problems with exact solutions, and accuracy on stiff ones.
+
+use hydro::time::{DenseStep, Integrator, Method, OdeSystem, Options};
+use nalgebra::DMatrix;
+
+/// u = exp(sin t), v = 1 / (1 + t) as solution of a coupled, nonlinear, time-dependent system.
+struct Coupled {
+    /// Jacobian to give; `None` for finite differences.
+    jacobian: Option<[f64; 4]>,
+}
+
+impl Coupled {
+    fn exact(t: f64) -> [f64; 2] {
+        [t.sin().exp(), 1.0 / (1.0 + t)]
+    }
+}
+
+impl OdeSystem for Coupled {
+    type Error = std::convert::Infallible;
+    fn dim(&self) -> usize {
+        2
+    }
+    fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+        dydt[0] = y[0] * t.cos() * y[1] * (1.0 + t);
+        dydt[1] = -y[1] * y[1] * y[0] / t.sin().exp();
+        Ok(())
+    }
+    fn scale(&self, _component: usize) -> f64 {
+        1.0
+    }
+    fn jacobian(&mut self, _t: f64, _y: &[f64], jacobian: &mut DMatrix<f64>) -> Result<bool, Self::Error> {
+        if let Some(given) = &self.jacobian {
+            jacobian.copy_from_slice(given);
+        }
+        Ok(self.jacobian.is_some())
+    }
+}
+
+/// Largest error at the ends of and inside `n` equal steps to t = 2.
+fn errors(method: Method, system: &mut Coupled, n: usize) -> [f64; 2] {
+    let h = 2.0 / n as f64;
+    // A tolerance nothing fails: the steps are those allowed at most.
+    let options = Options { method, rtol: 1e3, max_step: h, ..Options::default() };
+    let mut integrator = Integrator::new(options, 0.0, &Coupled::exact(0.0));
+    integrator.restart(0.0, &Coupled::exact(0.0), Some(h));
+    let difference =
+        |y: &[f64], t: f64| y.iter().zip(Coupled::exact(t)).map(|(y, exact)| (y - exact).abs()).fold(0.0, f64::max);
+    let (mut ends, mut inside, mut y) = (0.0f64, 0.0f64, [0.0; 2]);
+    let mut look = |step: &DenseStep| {
+        for part in [0.2, 0.4, 0.6, 0.8] {
+            let t = step.start() + part * (step.end() - step.start());
+            step.at(t, &mut y);
+            inside = inside.max(difference(&y, t));
+        }
+        step.at(step.end(), &mut y);
+        ends = ends.max(difference(&y, step.end()));
+    };
+    integrator.advance(system, 2.0, &mut look).unwrap();
+    assert_eq!((integrator.stats().accepted, integrator.stats().rejected), (n, 0));
+    [ends, inside]
+}
+
+/// The order seen between 64 and 128 steps, at the ends and inside.
+fn observed(method: Method, jacobian: Option<[f64; 4]>) -> [f64; 2] {
+    let mut system = Coupled { jacobian };
+    let (coarse, fine) = (errors(method, &mut system, 64), errors(method, &mut system, 128));
+    [(coarse[0] / fine[0]).log2(), (coarse[1] / fine[1]).log2()]
+}
+
+#[test]
+fn dormand_prince_has_order_five() {
+    let [end, inside] = observed(Method::DormandPrince, None);
+    assert!(end > 4.8, "{end}");
+    // The continuous extension is of order 4, its error inside one step of the fifth power.
+    assert!(inside > 4.6, "{inside}");
+}
+
+#[test]
+fn rosenbrock_has_order_three_with_any_jacobian() {
+    for jacobian in [None, Some([0.0; 4]), Some([-3.0, 0.5, 1.0, -2.0]), Some([1.0, -4.0, 2.0, 0.3])] {
+        let [end, inside] = observed(Method::RosenbrockW, jacobian);
+        assert!(end > 2.8, "{jacobian:?}: {end}");
+        assert!(inside > 2.8, "{jacobian:?}: {inside}");
+    }
+}
+
+/// The error goes with the tolerance, between a hundredth of it and thirty times.
+#[test]
+fn error_follows_tolerance() {
+    for (method, tightest) in [(Method::DormandPrince, 11), (Method::RosenbrockW, 9)] {
+        for digits in 3..=tightest {
+            let rtol = 10f64.powi(-digits);
+            let options = Options { method, rtol, ..Options::default() };
+            let mut integrator = Integrator::new(options, 0.0, &Coupled::exact(0.0));
+            integrator.advance(&mut Coupled { jacobian: None }, 2.0, &mut |_| {}).unwrap();
+            let error = integrator
+                .y()
+                .iter()
+                .zip(Coupled::exact(2.0))
+                .map(|(y, exact)| (y - exact).abs() / exact.max(1.0))
+                .fold(0.0, f64::max);
+            assert!(error < 30.0 * rtol && error > 0.01 * rtol, "{method:?} {rtol:e}: {error:e}");
+        }
+    }
+}
+
+/// y' = rate (y - phi(t)) + phi'(t), of solution phi (Prothero and Robinson, Math. Comp. 28 (1974) 145-162).
+struct Follow {
+    rate: f64,
+    phi: fn(f64) -> f64,
+    slope: fn(f64) -> f64,
+}
+
+impl OdeSystem for Follow {
+    type Error = std::convert::Infallible;
+    fn dim(&self) -> usize {
+        1
+    }
+    fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+        dydt[0] = self.rate * (y[0] - (self.phi)(t)) + (self.slope)(t);
+        Ok(())
+    }
+    fn scale(&self, _component: usize) -> f64 {
+        1.0
+    }
+}
+
+/// Stiff decay onto a sine: accurate, and the cost does not grow with the stiffness.
+#[test]
+fn prothero_robinson() {
+    for rate in [-1e3, -1e5, -1e7] {
+        let mut system = Follow { rate, phi: f64::sin, slope: f64::cos };
+        let options = Options { method: Method::RosenbrockW, rtol: 1e-6, ..Options::default() };
+        let mut integrator = Integrator::new(options, 0.0, &[0.5]);
+        integrator.advance(&mut system, 10.0, &mut |_| {}).unwrap();
+        let error = (integrator.y()[0] - 10f64.sin()).abs();
+        assert!(error < 1e-5, "{rate:e}: {error:e}");
+        assert!(integrator.stats().rhs_calls < 4000, "{rate:e}: {:?}", integrator.stats());
+    }
+}
+
+/// Forcing linear in time with a stiff system: on the particular solution 2 + 3 t any step is exact, so that tables of
+/// straight pieces cost nothing.
+#[test]
+fn straight_forcing_is_exact() {
+    for rate in [-1.0, -1e4] {
+        let mut system = Follow { rate, phi: |t| 2.0 + 3.0 * t, slope: |_| 3.0 };
+        let options = Options { method: Method::RosenbrockW, rtol: 1e-6, ..Options::default() };
+        let mut integrator = Integrator::new(options, 0.0, &[2.0]);
+        integrator.advance(&mut system, 10.0, &mut |_| {}).unwrap();
+        assert!((integrator.y()[0] - 32.0).abs() < 1e-7, "{}", integrator.y()[0]);
+        assert!(integrator.stats().accepted < 30, "{rate}: {:?}", integrator.stats());
+    }
+}
