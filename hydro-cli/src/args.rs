@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
 use hydro::units::{self, Dimension};
 
-use crate::commands::{check, flow, new};
+use crate::commands::{check, flow, new, run};
 
 /// Water supply of a perforated, water-cooled plate under an engine or launch stand.
 ///
@@ -29,6 +29,8 @@ pub enum Command {
     Check(check::Args),
     /// Solve the steady flow: what every panel gets, and where the pressure goes
     Flow(flow::Args),
+    /// Empty the tanks over time: does the water last, and what happens when
+    Run(run::Args),
     /// Print a completion script for a shell
     Completions {
         /// Shell to write for

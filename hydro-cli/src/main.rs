@@ -4,6 +4,7 @@
 mod args;
 mod commands;
 mod output;
+mod progress;
 mod source;
 
 use std::io::Write;

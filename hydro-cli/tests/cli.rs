@@ -56,7 +56,7 @@ fn help_is_no_error_and_a_wrong_command_line_is() {
     let help = hydro(&["--help"]);
     assert_eq!(help.status, 0);
     assert!(help.out.contains("flow") && help.out.contains("Exit status") && help.err.is_empty(), "{help:?}");
-    for args in [&[][..], &["flood", "f.yaml"], &["flow"], &["flow", "f.yaml", "--rows", "1"]] {
+    for args in [&[][..], &["flood", "f.yaml"], &["flow"], &["run", "f.yaml", "--rows", "1"]] {
         let wrong = hydro(args);
         assert_eq!(wrong.status, 2, "{args:?}: {wrong:?}");
         assert!(wrong.out.is_empty() && !wrong.err.is_empty(), "{args:?}: {wrong:?}");
@@ -142,7 +142,7 @@ fn wrong_input_is_status_2_with_a_place_and_an_empty_standard_output() {
     let (_dir, file) = starter();
     let wrong = fs::read_to_string(&file).unwrap().replace("bottles: 6", "botles: 6");
     fs::write(&file, wrong).unwrap();
-    for command in ["check", "flow"] {
+    for command in ["check", "flow", "run"] {
         let outcome = hydro(&[command, text(&file), "--json"]);
         assert_eq!(outcome.status, 2, "{outcome:?}");
         assert!(outcome.out.is_empty(), "{outcome:?}");
@@ -180,4 +180,35 @@ fn a_full_disk_is_reported() {
         .unwrap();
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8(output.stderr).unwrap().contains("cannot write to standard output"));
+}
+
+#[test]
+fn the_starter_file_runs_and_writes_its_series() {
+    let (dir, file) = starter();
+    let csv = dir.path().join("series.csv");
+    let run = hydro(&["run", text(&file), "--json", "--rows", "11", "--csv", text(&csv)]);
+    assert_eq!((run.status, run.err.as_str()), (0, ""), "{run:?}");
+    let json = run.json();
+    assert_eq!(json["kind"], "run");
+    let times = json["series"]["time_s"].as_array().unwrap().len();
+    assert!(times >= 11, "{times}");
+    let series = fs::read_to_string(&csv).unwrap();
+    assert_eq!(series.lines().count(), times + 1);
+    assert!(series.starts_with("time [s],tank pressure [Pa],"), "{series}");
+    let tables = hydro(&["run", text(&file)]);
+    assert_eq!((tables.status, tables.err.as_str()), (0, ""), "{tables:?}");
+    assert!(tables.out.contains("Requirement held"), "{tables:?}");
+    let rows = hydro(&["run", text(&file), "--rows", "11", "--csv", "-"]);
+    assert_eq!((rows.status, rows.out), (0, series));
+}
+
+#[test]
+fn a_series_that_cannot_be_written_is_status_2_and_the_result_is_kept() {
+    let (dir, file) = starter();
+    let run = hydro(&["run", text(&file), "--json", "--csv", text(&dir.path().join("none/series.csv"))]);
+    assert_eq!(run.status, 2);
+    assert_eq!(run.json()["kind"], "run");
+    assert!(run.err.contains("series.csv"), "{run:?}");
+    let both = hydro(&["run", text(&file), "--json", "--csv", "-"]);
+    assert_eq!((both.status, both.out.as_str()), (2, ""), "{both:?}");
 }

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod flow;
 pub mod new;
+pub mod run;
 
 use std::io;
 
@@ -17,6 +18,7 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::New(args) => new::run(args),
         Command::Check(args) => check::run(args),
         Command::Flow(args) => flow::run(args),
+        Command::Run(args) => run::run(args),
         Command::Completions { shell } => completions(*shell),
     }
 }
