@@ -3,6 +3,14 @@
 /// Printed where there is no value.
 pub(super) const NONE: &str = "-";
 
+/// A blank at which no line is broken; printed as a plain one.
+pub(super) const HOLD: char = '\u{a0}';
+
+/// A number and its unit, never on two lines.
+pub(super) fn with_unit(number: &str, unit: &str) -> String {
+    format!("{number}{HOLD}{unit}")
+}
+
 /// Pressure over the surroundings, bar: printed as bar(g).
 pub(super) fn bar_gauge(pressure: f64, ambient: f64) -> f64 {
     (pressure - ambient) / 1e5
@@ -70,12 +78,12 @@ pub(super) fn column(values: &[Option<f64>], significant: i32) -> Vec<String> {
 pub(super) fn seconds(time: f64) -> String {
     let text = fixed(time, 2);
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    format!("{text} s")
+    with_unit(text, "s")
 }
 
 /// A duration of computing.
 pub(super) fn clock(seconds: f64) -> String {
-    if seconds < 1.0 { format!("{} ms", number(seconds * 1e3, 3)) } else { format!("{} s", number(seconds, 3)) }
+    if seconds < 1.0 { with_unit(&number(seconds * 1e3, 3), "ms") } else { with_unit(&number(seconds, 3), "s") }
 }
 
 /// A count and its noun: `1 panel`, `3 panels`.
@@ -99,9 +107,9 @@ mod tests {
         assert_eq!(number(12.3456, 4), "12.35");
         assert_eq!(number(-0.0, 3), "0.00");
         assert_eq!(number(98765.4, 3), "98765");
-        assert_eq!(seconds(6.0), "6 s");
-        assert_eq!(seconds(20.0), "20 s");
-        assert_eq!(seconds(12.345), "12.35 s");
-        assert_eq!(seconds(-0.001), "0 s");
+        assert_eq!(seconds(6.0), "6\u{a0}s");
+        assert_eq!(seconds(20.0), "20\u{a0}s");
+        assert_eq!(seconds(12.345), "12.35\u{a0}s");
+        assert_eq!(seconds(-0.001), "0\u{a0}s");
     }
 }

@@ -1,7 +1,7 @@
 //! A steady result as text.
 
 use super::{ALL_HEADERS, Page, margin, worst_first};
-use crate::report::format::{self, bar, bar_gauge, litres, number, percent};
+use crate::report::format::{self, bar, bar_gauge, litres, number, percent, with_unit};
 use crate::report::table::Table;
 use crate::result::{FlowResult, LossPath, PanelFlow, WeirState};
 
@@ -59,11 +59,11 @@ fn summary(result: &FlowResult) -> String {
     if entered > 0 {
         text += &format!(" The plume enters {}.", format::count(entered, "panel"));
     }
-    let total = number(litres(result.total_flow), 5);
-    text += &format!(" {total} L/s leave through {}.", format::count(result.panels.len(), "panel"));
+    let total = with_unit(&number(litres(result.total_flow), 5), "L/s");
+    text += &format!(" {total} leave through {}.", format::count(result.panels.len(), "panel"));
     if let Some(panel) = worst(&result.panels) {
-        let flux = number(litres(panel.flux), 4);
-        text += &format!(" Worst off is {} with {flux} L/s/m2", panel.name);
+        let flux = with_unit(&number(litres(panel.flux), 4), "L/s/m2");
+        text += &format!(" Worst off is {} with {flux}", panel.name);
         if let Some(required) = panel.required_flux {
             text += &format!(" where {} are required", number(litres(required), 4));
         }
@@ -151,9 +151,9 @@ fn losses(path: &LossPath) -> Table {
 fn work(result: &FlowResult) -> String {
     let solver = &result.solver;
     let mut text = format!(
-        "Solved in {}; flows balance to {} L/s",
+        "Solved in {}; flows balance to {}",
         format::count(solver.iterations, "iteration"),
-        format::tiny(litres(solver.largest_imbalance))
+        with_unit(&format::tiny(litres(solver.largest_imbalance)), "L/s")
     );
     if let Some(time) = solver.solve_time {
         text += &format!("; {}", format::clock(time));

@@ -77,11 +77,11 @@ impl Page {
         }
     }
 
-    /// Adds a paragraph, broken into lines.
+    /// Adds a paragraph, broken into lines at its blanks; [`format::with_unit`] holds a number and its unit together.
     fn paragraph(&mut self, words: &str) {
         self.gap();
         let mut line = 0;
-        for word in words.split_whitespace() {
+        for word in words.split([' ', '\t', '\n', '\r']).filter(|word| !word.is_empty()) {
             let length = word.chars().count();
             if line > 0 && line + 1 + length > usize::from(WIDTH) {
                 self.text.push('\n');
@@ -145,7 +145,8 @@ impl Page {
 
     /// Hands the text over, with nothing in it that could move a terminal's cursor.
     fn close(self) -> String {
-        self.text.replace(|c: char| c.is_control() && c != '\n', "\u{fffd}")
+        let text = self.text.replace(format::HOLD, " ");
+        text.replace(|c: char| c.is_control() && c != '\n', "\u{fffd}")
     }
 }
 
@@ -216,6 +217,16 @@ mod tests {
     }
 
     #[test]
+    fn a_number_and_its_unit_stay_on_one_line() {
+        for length in 0..=usize::from(super::WIDTH) {
+            let mut page = super::Page::new(&"x".repeat(length));
+            page.paragraph(&format!("{} {} end", "y".repeat(length), super::format::seconds(20.0)));
+            let text = page.close();
+            assert!(text.contains("20 s"), "{text}");
+        }
+    }
+
+    #[test]
     fn of_many_panels_the_driest_are_printed() {
         let mut result = examples::flow();
         let flow = |k: u32| 0.2 + 0.001 * f64::from(k);
@@ -252,6 +263,9 @@ mod tests {
         assert!(text.contains("Requirement held: 1 panel had the required water from ignition at 2 s"), "{text}");
         assert!(text.contains("without a break from 1 s until 9.5 s"), "{text}");
         assert!(text.contains("5 items") && text.contains("from p1 to p5 at 0.5 s"), "{text}");
+        result.panels[0].met = None;
+        let text = text::run(&result);
+        assert!(text.contains("The requirement was not judged"), "{text}");
         result.panels[0].met = Some(false);
         let text = text::run(&result);
         assert!(text.contains("Requirement missed: 1 of 1 fell short"), "{text}");

@@ -1,7 +1,7 @@
 //! A run over time as text.
 
 use super::{Page, margin, worst_first};
-use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds};
+use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds, with_unit};
 use crate::report::table::Table;
 use crate::result::{Event, GasVesselSeries, PanelVerdict, RunResult};
 
@@ -42,6 +42,9 @@ fn verdict(result: &RunResult) -> String {
     let span =
         format!("from ignition at {} to the end of hold at {}", seconds(result.ignition), seconds(result.hold_ends));
     let mut text = match (asked.len(), short.first()) {
+        (0, _) if result.panels.iter().any(|p| p.required_flux.is_some()) => {
+            format!("The requirement was not judged: the run does not span the time {span}.")
+        }
         (0, _) => "No panel has a required flux to be judged by.".to_string(),
         (n, None) => format!("Requirement held: {} had the required water {span}.", format::count(n, "panel")),
         (n, Some(first)) => {
@@ -71,12 +74,12 @@ fn verdict(result: &RunResult) -> String {
 fn supply(result: &RunResult) -> String {
     let lasts = match result.supply.lasts {
         Some(time) => format!("The supply lasts {}", seconds(time)),
-        None => "The supply outlasts the run".to_string(),
+        None => "The supply did not run out".to_string(),
     };
     let used = format!(
-        "{} m3 of water and {} kg of gas were used",
-        number(result.supply.water_used, 4),
-        number(result.supply.gas_used, 4)
+        "{} of water and {} of gas were used",
+        with_unit(&number(result.supply.water_used, 4), "m3"),
+        with_unit(&number(result.supply.gas_used, 4), "kg")
     );
     let end = result.series.time.last().map_or_else(String::new, |t| format!(" at {}", seconds(*t)));
     format!("{lasts}; {used}. The run ended{end}: {}.", result.ended)
@@ -171,9 +174,9 @@ fn highest(values: &[f64]) -> Option<f64> {
 /// Conservation, and what the solver did.
 fn work(result: &RunResult) -> String {
     let mut text = format!(
-        "Conserved: water to {} m3, gas to {} kg. {}, {}",
-        format::tiny(result.balance.water_error.abs()),
-        format::tiny(result.balance.gas_error.abs()),
+        "Conserved: water to {}, gas to {}. {}, {}",
+        with_unit(&format::tiny(result.balance.water_error.abs()), "m3"),
+        with_unit(&format::tiny(result.balance.gas_error.abs()), "kg"),
         format::count(result.solver.steps, "time step"),
         format::count(result.solver.network_solves, "network solve"),
     );

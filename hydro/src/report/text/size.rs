@@ -1,7 +1,7 @@
 //! An answer to a question of size as text.
 
 use super::Page;
-use crate::report::format::{self, bar_gauge, litres, number, seconds};
+use crate::report::format::{self, bar_gauge, litres, number, seconds, with_unit};
 use crate::report::table::Table;
 use crate::result::{Binding, Requirement, SizeQuantity, SizeResult, SizeTrial};
 
@@ -18,8 +18,8 @@ pub(super) fn text(result: &SizeResult) -> String {
 /// A value of the sized quantity with its unit.
 fn value(result: &SizeResult, value: f64) -> String {
     match result.quantity {
-        SizeQuantity::TankPressure => format!("{} bar(g)", number(bar_gauge(value, result.ambient_pressure), 5)),
-        SizeQuantity::OpenValves => format!("{value:.0} open"),
+        SizeQuantity::TankPressure => with_unit(&number(bar_gauge(value, result.ambient_pressure), 5), "bar(g)"),
+        SizeQuantity::OpenValves => with_unit(&format!("{value:.0}"), "open"),
     }
 }
 
@@ -55,8 +55,10 @@ fn answer(result: &SizeResult) -> String {
 /// What is missing, with its unit.
 fn shortfall(binding: &Binding) -> String {
     match binding.requirement {
-        Requirement::Flux => format!("{} L/s/m2", number(litres(binding.shortfall()), 3)),
-        Requirement::PlumePressure => format!("{} bar against the plume", number(format::bar(binding.shortfall()), 3)),
+        Requirement::Flux => with_unit(&number(litres(binding.shortfall()), 3), "L/s/m2"),
+        Requirement::PlumePressure => {
+            format!("{} against the plume", with_unit(&number(format::bar(binding.shortfall()), 3), "bar"))
+        }
     }
 }
 
@@ -66,8 +68,8 @@ fn binding_cells(result: &SizeResult, trial: &SizeTrial) -> [String; 4] {
         return [const { String::new() }; 4];
     };
     let print = |v: f64| match binding.requirement {
-        Requirement::Flux => format!("{} L/s/m2", number(litres(v), 5)),
-        Requirement::PlumePressure => format!("{} bar(g)", number(bar_gauge(v, result.ambient_pressure), 5)),
+        Requirement::Flux => with_unit(&number(litres(v), 5), "L/s/m2"),
+        Requirement::PlumePressure => with_unit(&number(bar_gauge(v, result.ambient_pressure), 5), "bar(g)"),
     };
     [binding.panel.clone(), seconds(binding.time), print(binding.required), print(binding.reached)]
 }
