@@ -2,3 +2,4 @@
 
 pub mod gas;
 pub mod site;
+pub mod water;

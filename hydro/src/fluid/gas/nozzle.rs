@@ -111,7 +111,7 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
     let mut density = upstream.density * density_ratio;
     let mut temperature = upstream.temperature * temperature_ratio;
     let (mut low, mut high) = (0.0, upstream.density);
-    let mut last: Option<(f64, f64)> = None;
+    let mut last: Option<(f64, f64, f64)> = None;
     let mut left = f64::INFINITY;
     for _ in 0..MAX_ITERATIONS {
         let point = energy.point(density, temperature);
@@ -124,12 +124,20 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
             let rise = (point.cv + point.dp_dt / density) * warming;
             let kinetic = upstream.enthalpy - point.enthalpy - rise;
             left = kinetic - 0.5 * w2 * (1.0 + warming / temperature);
-            if let Some((last_density, last_left)) = last {
+            // What a first-order correction of the entropy leaves in `left`, over w^2.
+            let blur = warming.abs() / temperature;
+            if let Some((last_density, last_left, last_blur)) = last {
                 let distance: f64 = density / last_density - 1.0;
                 let secant = (last_left - left) / (w2 * distance);
-                if distance.abs() > 1e-5 && secant > 0.2 && secant < 20.0 {
+                if distance.abs() > 1e-5 + 10.0 * (blur + last_blur) && secant > 0.2 && secant < 20.0 {
                     fundamental = secant;
                 }
+            }
+            last = Some((density, left, blur));
+            if left > blur * w2 {
+                low = f64::max(low, density);
+            } else if left < -blur * w2 {
+                high = f64::min(high, density);
             }
             let step = left * density / (fundamental * w2);
             if step.abs() <= CRITICAL_STEP * density && warming.abs() <= CRITICAL_STEP * temperature && kinetic > 0.0 {
@@ -144,10 +152,6 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
                     temperature_ratio: end.temperature / upstream.temperature,
                     fundamental_derivative: fundamental,
                 });
-            }
-            if warming.abs() < 1e-3 * temperature {
-                last = Some((density, left));
-                if left > 0.0 { low = f64::max(low, density) } else { high = f64::min(high, density) }
             }
             next = (density + step).clamp(0.6 * density, 1.5 * density);
         } else {
