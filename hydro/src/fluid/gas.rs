@@ -10,6 +10,7 @@ mod nozzle;
 mod real;
 #[cfg(test)]
 mod tests;
+mod vibration;
 
 pub use nozzle::{Flux, Throat};
 
@@ -286,7 +287,7 @@ impl Gas {
     }
 
     /// Greatest mass flux of an isentropic expansion from a state at rest, `max rho sqrt(2 (h0 - h))` at constant
-    /// entropy, to 1e-10, and the throat where it occurs, to 1e-7.
+    /// entropy, to 1e-9, and the throat where it occurs, to 1e-6.
     ///
     /// `guess` is the result of a similar state upstream; without it the iteration takes some steps more. The gas may
     /// be supersaturated at the throat.

@@ -8,7 +8,8 @@
 use std::sync::LazyLock;
 
 use super::GasKind;
-use super::helmholtz::{Helmholtz, IdealPart, Term, Vibration};
+use super::helmholtz::{Composition, Helmholtz, IdealPart, Powers, Sums};
+use super::vibration::Vibration;
 
 /// Molar gas constant of GERG-2008, J/(mol K).
 const GAS_CONSTANT: f64 = 8.314_472;
@@ -20,13 +21,8 @@ struct Component {
     molar_mass: f64,
     critical_density: f64,
     critical_temperature: f64,
-    terms: &'static [Term],
     ideal: [f64; 3],
     vibrations: &'static [Vibration],
-}
-
-const fn term(n: f64, d: u8, eighths: u8, c: u8) -> Term {
-    Term { n, d, eighths, c }
 }
 
 const fn sinh(n: f64, theta: f64) -> Vibration {
@@ -41,32 +37,6 @@ const NITROGEN: Component = Component {
     molar_mass: 28.0134e-3,
     critical_density: 11.1839,
     critical_temperature: 126.192,
-    terms: &[
-        term(0.598_897_118_012_01, 1, 1, 0),
-        term(-1.694_155_748_073_1, 1, 9, 0),
-        term(0.245_797_361_917_18, 2, 3, 0),
-        term(-0.237_224_567_551_75, 2, 9, 0),
-        term(0.017_954_918_715_141, 4, 5, 0),
-        term(0.014_592_875_720_215, 4, 12, 0),
-        term(0.100_080_659_362_06, 1, 5, 1),
-        term(0.731_571_153_855_3, 1, 21, 1),
-        term(-0.883_722_723_363_66, 1, 22, 1),
-        term(0.318_876_602_467_08, 2, 17, 1),
-        term(0.207_664_917_287_99, 3, 16, 1),
-        term(-0.019_379_315_454_158, 6, 14, 1),
-        term(-0.169_366_415_549_83, 2, 36, 2),
-        term(0.135_468_460_417_01, 3, 38, 2),
-        term(-0.033_066_712_095_307, 3, 40, 2),
-        term(-0.060_690_817_018_557, 4, 32, 2),
-        term(0.012_797_548_292_871, 4, 36, 2),
-        term(0.005_874_366_410_729_9, 2, 60, 3),
-        term(-0.018_451_951_971_969, 3, 112, 3),
-        term(0.004_722_662_204_247_2, 4, 92, 3),
-        term(-0.005_202_407_968_059_9, 5, 208, 6),
-        term(0.043_563_505_956_635, 6, 224, 6),
-        term(-0.036_251_690_750_939, 6, 240, 6),
-        term(-0.002_897_402_686_654_3, 7, 128, 6),
-    ],
     ideal: [20.765_049_294_458_148, -2_801.740_514_218_428, 2.500_321_427_277_643],
     vibrations: &[
         sinh(0.137_320_627_599_684_03, 662.738),
@@ -79,20 +49,6 @@ const OXYGEN: Component = Component {
     molar_mass: 31.9988e-3,
     critical_density: 13.63,
     critical_temperature: 154.595,
-    terms: &[
-        term(0.888_782_863_697_01, 1, 2, 0),
-        term(-2.487_943_331_214_8, 1, 9, 0),
-        term(0.597_501_907_758_86, 1, 12, 0),
-        term(0.009_650_181_706_188_1, 2, 11, 0),
-        term(0.071_970_428_712_77, 3, 2, 0),
-        term(0.000_223_374_430_001_95, 7, 7, 0),
-        term(0.185_586_863_914_74, 2, 5, 1),
-        term(-0.038_129_368_035_76, 5, 14, 1),
-        term(-0.153_522_453_830_06, 1, 29, 2),
-        term(-0.026_726_814_910_919, 4, 29, 2),
-        term(-0.025_675_298_677_127, 3, 116, 3),
-        term(0.009_571_430_212_366_8, 4, 96, 3),
-    ],
     ideal: [19.999_055_243_617_576, -2_318.331_922_884_808_6, 2.501_471_432_533_538_8],
     vibrations: &[sinh(1.075_584_915_770_959_4, 2_235.71), cosh(1.013_344_631_312_728, 1_116.69)],
 };
@@ -101,23 +57,120 @@ const ARGON: Component = Component {
     molar_mass: 39.948e-3,
     critical_density: 13.407_429_659,
     critical_temperature: 150.687,
-    terms: &[
-        term(0.850_957_148_039_69, 1, 2, 0),
-        term(-2.400_322_294_348, 1, 9, 0),
-        term(0.541_278_414_764_66, 1, 12, 0),
-        term(0.016_919_770_692_538, 2, 11, 0),
-        term(0.068_825_965_019_035, 3, 2, 0),
-        term(0.000_214_280_328_153_38, 7, 7, 0),
-        term(0.174_298_953_219_92, 2, 5, 1),
-        term(-0.033_654_495_604_194, 5, 14, 1),
-        term(-0.135_267_998_576_91, 1, 29, 2),
-        term(-0.016_387_350_791_552, 4, 29, 2),
-        term(-0.024_987_666_851_475, 3, 116, 3),
-        term(0.008_876_920_481_570_9, 4, 96, 3),
-    ],
     ideal: [13.243_702_139_468_894, -745.377_043_972_245, 1.500_006_855_516_501_8],
     vibrations: &[],
 };
+
+/// Coefficients of the short form, in the order of `short_form_terms`: oxygen and argon.
+const SHORT_FORM: [[f64; 12]; 2] = [
+    [
+        0.888_782_863_697_01,
+        -2.487_943_331_214_8,
+        0.597_501_907_758_86,
+        0.009_650_181_706_188_1,
+        0.071_970_428_712_77,
+        0.000_223_374_430_001_95,
+        0.185_586_863_914_74,
+        -0.038_129_368_035_76,
+        -0.153_522_453_830_06,
+        -0.026_726_814_910_919,
+        -0.025_675_298_677_127,
+        0.009_571_430_212_366_8,
+    ],
+    [
+        0.850_957_148_039_69,
+        -2.400_322_294_348,
+        0.541_278_414_764_66,
+        0.016_919_770_692_538,
+        0.068_825_965_019_035,
+        0.000_214_280_328_153_38,
+        0.174_298_953_219_92,
+        -0.033_654_495_604_194,
+        -0.135_267_998_576_91,
+        -0.016_387_350_791_552,
+        -0.024_987_666_851_475,
+        0.008_876_920_481_570_9,
+    ],
+];
+
+/// Adds terms `n delta^d tau^(eighths/8)`, given as `(n, d, eighths)`, to a group of sums.
+macro_rules! add {
+    ($sum:expr, $powers:expr, [$(($n:expr, $d:expr, $eighths:expr)),* $(,)?]) => {
+        $( $sum.add($powers, $n, $d, $eighths); )*
+    };
+}
+
+/// The terms of nitrogen.
+#[inline]
+pub(super) fn nitrogen_terms(powers: &Powers) -> Sums {
+    let mut sums = Sums::default();
+    add!(
+        sums.polynomial,
+        powers,
+        [
+            (0.598_897_118_012_01, 1, 1),
+            (-1.694_155_748_073_1, 1, 9),
+            (0.245_797_361_917_18, 2, 3),
+            (-0.237_224_567_551_75, 2, 9),
+            (0.017_954_918_715_141, 4, 5),
+            (0.014_592_875_720_215, 4, 12),
+        ]
+    );
+    add!(
+        sums.exp_1,
+        powers,
+        [
+            (0.100_080_659_362_06, 1, 5),
+            (0.731_571_153_855_3, 1, 21),
+            (-0.883_722_723_363_66, 1, 22),
+            (0.318_876_602_467_08, 2, 17),
+            (0.207_664_917_287_99, 3, 16),
+            (-0.019_379_315_454_158, 6, 14),
+        ]
+    );
+    add!(
+        sums.exp_2,
+        powers,
+        [
+            (-0.169_366_415_549_83, 2, 36),
+            (0.135_468_460_417_01, 3, 38),
+            (-0.033_066_712_095_307, 3, 40),
+            (-0.060_690_817_018_557, 4, 32),
+            (0.012_797_548_292_871, 4, 36),
+        ]
+    );
+    add!(
+        sums.exp_3,
+        powers,
+        [(0.005_874_366_410_729_9, 2, 60), (-0.018_451_951_971_969, 3, 112), (0.004_722_662_204_247_2, 4, 92),]
+    );
+    add!(
+        sums.exp_6,
+        powers,
+        [
+            (-0.005_202_407_968_059_9, 5, 208),
+            (0.043_563_505_956_635, 6, 224),
+            (-0.036_251_690_750_939, 6, 240),
+            (-0.002_897_402_686_654_3, 7, 128),
+        ]
+    );
+    sums
+}
+
+/// The terms of the short form, common to oxygen and argon but for their coefficients `n`.
+#[inline]
+pub(super) fn short_form_terms(powers: &Powers, n: &[f64; 12]) -> Sums {
+    let mut sums = Sums::default();
+    add!(
+        sums.polynomial,
+        powers,
+        [(n[0], 1, 2), (n[1], 1, 9), (n[2], 1, 12), (n[3], 2, 11), (n[4], 3, 2), (n[5], 7, 7),]
+    );
+    add!(sums.exp_1, powers, [(n[6], 2, 5), (n[7], 5, 14),]);
+    add!(sums.exp_2, powers, [(n[8], 1, 29), (n[9], 4, 29),]);
+    add!(sums.exp_3, powers, [(n[10], 3, 116), (n[11], 4, 96),]);
+    sums
+}
 
 /// Parameters `beta_v, gamma_v, beta_T, gamma_T` of the pairs of air: nitrogen-oxygen, nitrogen-argon, oxygen-argon.
 const PAIRS: [(usize, usize, [f64; 4]); 3] = [
@@ -153,26 +206,25 @@ pub(super) fn helmholtz(kind: GasKind) -> &'static Helmholtz {
 
 /// The mixture with the given mole fractions, listed in the order nitrogen, oxygen, argon.
 fn mix(parts: &[(f64, &Component)]) -> Helmholtz {
-    let mut terms: Vec<Term> = Vec::new();
+    let fraction = |i: usize| parts.get(i).map_or(0.0, |part| part.0);
+    let [oxygen, argon] = SHORT_FORM;
+    let mut short_form = [0.0; 12];
+    for (n, (oxygen, argon)) in short_form.iter_mut().zip(oxygen.into_iter().zip(argon)) {
+        *n = fraction(1) * oxygen + fraction(2) * argon;
+    }
+    let composition = Composition { nitrogen: fraction(0), short_form: (parts.len() > 1).then_some(short_form) };
+
     let mut ideal = IdealPart { constant: 0.0, slope: 0.0, power: 0.0, vibrations: Vec::new() };
     let mut molar_mass = 0.0;
     for &(x, component) in parts {
         molar_mass += x * component.molar_mass;
-        for added in component.terms {
-            let added = Term { n: x * added.n, ..*added };
-            let same = |t: &&mut Term| (t.d, t.eighths, t.c) == (added.d, added.eighths, added.c);
-            match terms.iter_mut().find(same) {
-                Some(term) => term.n += added.n,
-                None => terms.push(added),
-            }
-        }
         let [constant, slope, power] = component.ideal;
         ideal.constant += x * (constant + x.ln());
         ideal.slope += x * slope;
         ideal.power += x * power;
         ideal.vibrations.extend(component.vibrations.iter().map(|v| Vibration { n: x * v.n, ..*v }));
     }
-    Helmholtz::new(&terms, ideal, reducing(parts), molar_mass, GAS_CONSTANT)
+    Helmholtz::new(composition, ideal, reducing(parts), molar_mass, GAS_CONSTANT)
 }
 
 /// Reducing density (mol/dm3) and temperature (K), equations 16 and 17 of the source.

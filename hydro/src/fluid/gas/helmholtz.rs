@@ -1,30 +1,119 @@
 //! Helmholtz energy of a gas of fixed composition, with its first and second derivatives.
+//!
+//! Written for speed, see `docs/decisions/gas-evaluation.md`: the terms are straight-line code, the powers come from
+//! products, and the exponentials are common to a group of terms.
 
-/// One term `n delta^d tau^t exp(-delta^c)` of the residual Helmholtz energy.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Term {
-    /// Coefficient.
-    pub n: f64,
-    /// Power of the reduced density, 1..=7.
-    pub d: u8,
-    /// Eight times the power of the reciprocal reduced temperature, 0..=255.
-    pub eighths: u8,
-    /// Power of the reduced density in the exponential, one of `CUTOFFS`; 0 for none.
-    pub c: u8,
+use super::gerg2008::{nitrogen_terms, short_form_terms};
+use super::vibration::{Vibration, VibrationTable};
+
+/// Powers of the reduced density and of the reciprocal reduced temperature.
+pub(super) struct Powers {
+    /// delta^0 .. delta^7.
+    delta: [f64; 8],
+    /// tau^(0/8) .. tau^(7/8).
+    eighths: [f64; 8],
+    /// tau^0 .. tau^7.
+    whole: [f64; 8],
+    /// tau^0, tau^8, tau^16, tau^24.
+    coarse: [f64; 4],
 }
 
-/// Powers of the reduced density that occur in the exponentials.
-const CUTOFFS: [u8; 5] = [0, 1, 2, 3, 6];
+impl Powers {
+    #[inline]
+    fn new(delta: f64, tau: f64) -> Self {
+        let square = delta * delta;
+        let (cube, fourth) = (square * delta, square * square);
+        let half = tau.sqrt();
+        let quarter = half.sqrt();
+        let eighth = quarter.sqrt();
+        let three = quarter * eighth;
+        let (t2, t4) = (tau * tau, (tau * tau) * (tau * tau));
+        let (t3, t8) = (t2 * tau, t4 * t4);
+        Self {
+            delta: [1.0, delta, square, cube, fourth, fourth * delta, cube * cube, fourth * cube],
+            eighths: [1.0, eighth, quarter, three, half, half * eighth, half * quarter, half * three],
+            whole: [1.0, tau, t2, t3, t4, t4 * tau, t4 * t2, t4 * t3],
+            coarse: [1.0, t8, t8 * t8, (t8 * t8) * t8],
+        }
+    }
+}
 
-/// One hyperbolic term of the ideal-gas part.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Vibration {
-    /// Coefficient (mole fraction included).
-    pub n: f64,
-    /// Characteristic temperature, K.
-    pub theta: f64,
-    /// True: `+n ln sinh(theta/T)`; false: `-n ln cosh(theta/T)`.
-    pub sinh: bool,
+/// Sum of terms `n delta^d tau^t` with those of its derivatives, each times its powers of delta and tau.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Sum {
+    value: f64,
+    d: f64,
+    dd: f64,
+    t: f64,
+    tt: f64,
+    dt: f64,
+}
+
+impl Sum {
+    /// Adds `n delta^d tau^(eighths/8)`, `d` below 8 and `eighths` below 256; both are constants at every call, so
+    /// that all but some ten operations are done by the compiler.
+    #[inline(always)]
+    pub fn add(&mut self, powers: &Powers, n: f64, d: usize, eighths: usize) {
+        let tau = powers.eighths[eighths % 8] * powers.whole[eighths / 8 % 8] * powers.coarse[eighths / 64 % 4];
+        let value = n * (powers.delta[d % 8] * tau);
+        let (d, t) = (d as f64, eighths as f64 / 8.0);
+        self.value += value;
+        self.d += value * d;
+        self.dd += value * (d * (d - 1.0));
+        self.t += value * t;
+        self.tt += value * (t * (t - 1.0));
+        self.dt += value * (d * t);
+    }
+
+    /// Adds a group times its `exp(-delta^c)`.
+    #[inline(always)]
+    fn add_group(&mut self, powers: &Powers, c: usize, group: &Sum) {
+        let (power, cutoff) = (powers.delta[c % 8], c as f64);
+        let e = (-power).exp();
+        let x = cutoff * power;
+        self.value += e * group.value;
+        self.d += e * (group.d - x * group.value);
+        self.dd += e * (group.dd - 2.0 * x * group.d + x * (x + 1.0 - cutoff) * group.value);
+        self.t += e * group.t;
+        self.tt += e * group.tt;
+        self.dt += e * (group.dt - x * group.t);
+    }
+
+    /// `share` times this plus the other.
+    #[inline(always)]
+    fn mixed(&self, share: f64, other: &Sum) -> Sum {
+        Sum {
+            value: share * self.value + other.value,
+            d: share * self.d + other.d,
+            dd: share * self.dd + other.dd,
+            t: share * self.t + other.t,
+            tt: share * self.tt + other.tt,
+            dt: share * self.dt + other.dt,
+        }
+    }
+}
+
+/// The terms by their exponential: none, `exp(-delta)`, `exp(-delta^2)`, `exp(-delta^3)`, `exp(-delta^6)`.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Sums {
+    pub polynomial: Sum,
+    pub exp_1: Sum,
+    pub exp_2: Sum,
+    pub exp_3: Sum,
+    pub exp_6: Sum,
+}
+
+impl Sums {
+    #[inline(always)]
+    fn mixed(&self, share: f64, other: &Sums) -> Sums {
+        Sums {
+            polynomial: self.polynomial.mixed(share, &other.polynomial),
+            exp_1: self.exp_1.mixed(share, &other.exp_1),
+            exp_2: self.exp_2.mixed(share, &other.exp_2),
+            exp_3: self.exp_3.mixed(share, &other.exp_3),
+            exp_6: self.exp_6.mixed(share, &other.exp_6),
+        }
+    }
 }
 
 /// Ideal-gas part: `ln rho_molar + constant + slope/T - power ln T + vibrations` (divided by R T).
@@ -40,14 +129,6 @@ pub(super) struct IdealPart {
     pub vibrations: Vec<Vibration>,
 }
 
-/// A term made ready: which entries of the power tables it needs, and `n` times the factors of all derivatives.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Prepared {
-    delta: u8,
-    tau: [u8; 3],
-    weights: [f64; 6],
-}
-
 /// Helmholtz energy of one gas of fixed composition.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Helmholtz {
@@ -55,11 +136,21 @@ pub(super) struct Helmholtz {
     pub gas_constant: f64,
     /// Molar mass, kg/mol.
     pub molar_mass: f64,
+    composition: Composition,
     reducing_density: f64,
     reducing_temperature: f64,
     moles_per_litre: f64,
-    groups: [Vec<Prepared>; CUTOFFS.len()],
     ideal: IdealPart,
+    vibrations: VibrationTable,
+}
+
+/// What the residual part needs to know of the composition.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Composition {
+    /// Mole fraction of nitrogen.
+    pub nitrogen: f64,
+    /// Coefficients of the short form, those of oxygen and argon each times its mole fraction; none without them.
+    pub short_form: Option<[f64; 12]>,
 }
 
 /// What the Helmholtz energy gives at one density and temperature; not checked against range or stability.
@@ -79,35 +170,24 @@ pub(super) struct Point {
     pub sound_squared: f64,
 }
 
-/// Sums of the residual part and of its derivatives, each times its powers of delta and tau.
-#[derive(Debug, Clone, Copy, Default)]
-struct Residual {
-    a: f64,
-    d: f64,
-    dd: f64,
-    t: f64,
-    tt: f64,
-    dt: f64,
-}
-
 impl Helmholtz {
-    /// Prepares the terms. `reducing_density` in mol/dm3, `reducing_temperature` in K, `molar_mass` in kg/mol,
-    /// `molar_gas_constant` in J/(mol K).
+    /// `reducing_density` in mol/dm3, `reducing_temperature` in K, `molar_mass` in kg/mol, `molar_gas_constant` in
+    /// J/(mol K).
     pub fn new(
-        terms: &[Term],
+        composition: Composition,
         ideal: IdealPart,
         (reducing_density, reducing_temperature): (f64, f64),
         molar_mass: f64,
         molar_gas_constant: f64,
     ) -> Self {
-        let groups = CUTOFFS.map(|c| terms.iter().filter(|term| term.c == c).map(prepare).collect());
         Self {
             gas_constant: molar_gas_constant / molar_mass,
             molar_mass,
+            composition,
             reducing_density: reducing_density * 1e3 * molar_mass,
             reducing_temperature,
             moles_per_litre: 1e-3 / molar_mass,
-            groups,
+            vibrations: VibrationTable::new(&ideal.vibrations),
             ideal,
         }
     }
@@ -132,88 +212,35 @@ impl Helmholtz {
             dp_dt,
             internal_energy,
             enthalpy: internal_energy + rt * (1.0 + r.d),
-            entropy: self.gas_constant * (t0 + r.t - a0 - r.a),
+            entropy: self.gas_constant * (t0 + r.t - a0 - r.value),
             cv,
             cp,
             sound_squared: dp_drho + temperature * slope * slope / cv,
         }
     }
 
-    /// Residual part. The exponential is common to a group of terms, so a group costs one `exp` and every term
-    /// one multiplication for each derivative.
-    fn residual(&self, delta: f64, tau: f64) -> Residual {
-        let (d2, t2) = (delta * delta, tau * tau);
-        let (d3, d4) = (d2 * delta, d2 * d2);
-        let deltas = [1.0, delta, d2, d3, d4, d4 * delta, d3 * d3, d4 * d3];
-        let half = tau.sqrt();
-        let quarter = half.sqrt();
-        let eighth = quarter.sqrt();
-        let three = quarter * eighth;
-        let fine = [1.0, eighth, quarter, three, half, half * eighth, half * quarter, half * three];
-        let (t3, t4) = (t2 * tau, t2 * t2);
-        let t8 = t4 * t4;
-        let whole = [1.0, tau, t2, t3, t4, t4 * tau, t4 * t2, t4 * t3];
-        let coarse = [1.0, t8, t8 * t8, t8 * t8 * t8];
-
-        let mut sum = Residual::default();
-        for (group, c) in self.groups.iter().zip(CUTOFFS) {
-            let mut s = [0.0; 6];
-            for term in group {
-                let [f, w, c] = term.tau;
-                let tau_power = fine[usize::from(f & 7)] * whole[usize::from(w & 7)] * coarse[usize::from(c & 3)];
-                let value = deltas[usize::from(term.delta & 7)] * tau_power;
-                for (s, weight) in s.iter_mut().zip(term.weights) {
-                    *s += value * weight;
-                }
-            }
-            let [a, d, dd, t, tt, dt] = s;
-            if c == 0 {
-                sum = Residual { a, d, dd: dd - d, t, tt, dt };
-                continue;
-            }
-            let power = deltas[usize::from(c & 7)];
-            let x = f64::from(c) * power;
-            let e = (-power).exp();
-            sum.a += e * a;
-            sum.d += e * (d - x * a);
-            sum.dd += e * (dd - (2.0 * x + 1.0) * d + (x * x + x - f64::from(c) * x) * a);
-            sum.t += e * t;
-            sum.tt += e * tt;
-            sum.dt += e * (dt - x * t);
+    /// Residual part.
+    fn residual(&self, delta: f64, tau: f64) -> Sum {
+        let powers = Powers::new(delta, tau);
+        let mut sums = nitrogen_terms(&powers);
+        if let Some(coefficients) = &self.composition.short_form {
+            let short = short_form_terms(&powers, coefficients);
+            sums = sums.mixed(self.composition.nitrogen, &short);
         }
+        let mut sum = sums.polynomial;
+        sum.add_group(&powers, 1, &sums.exp_1);
+        sum.add_group(&powers, 2, &sums.exp_2);
+        sum.add_group(&powers, 3, &sums.exp_3);
+        sum.add_group(&powers, 6, &sums.exp_6);
         sum
     }
 
     /// Ideal-gas part: value, tau times its first derivative, and minus tau^2 times its second.
     fn ideal_part(&self, density: f64, temperature: f64) -> (f64, f64, f64) {
         let ideal = &self.ideal;
-        let inverse = 1.0 / temperature;
-        let mut a = (density * self.moles_per_litre).ln() + ideal.constant + ideal.slope * inverse
-            - ideal.power * temperature.ln();
-        let mut t = ideal.power + ideal.slope * inverse;
-        let mut tt = ideal.power;
-        for v in &ideal.vibrations {
-            let y = v.theta * inverse;
-            let q = (-2.0 * y).exp();
-            // sinh y = e^y (1 - q)/2, cosh y = e^y (1 + q)/2
-            let (signed_q, sign) = if v.sinh { (-q, v.n) } else { (q, -v.n) };
-            let (sum, difference) = (1.0 + signed_q, 1.0 - signed_q);
-            let ratio = 1.0 / sum;
-            let y_over = y * ratio;
-            a += sign * (y + (0.5 * sum).ln());
-            t += sign * y_over * difference;
-            tt += v.n * 4.0 * q * y_over * y_over;
-        }
-        (a, t, tt)
-    }
-}
-
-fn prepare(term: &Term) -> Prepared {
-    let Term { n, d, eighths, .. } = *term;
-    let (power, t) = (f64::from(d), f64::from(eighths) / 8.0);
-    Prepared {
-        delta: d & 7,
-        tau: [eighths & 7, (eighths >> 3) & 7, eighths >> 6],
-        weights: [n, n * power, n * power * power, n * t, n * t * (t - 1.0), n * t * power],
+        let [value, t, tt] = self.vibrations.at(temperature);
+        let by_temperature = (ideal.slope + self.vibrations.slope) / temperature;
+        let logarithms = (density * self.moles_per_litre).ln() - ideal.power * temperature.ln();
+        (logarithms + ideal.constant + by_temperature + value, ideal.power + by_temperature + t, ideal.power + tt)
     }
 }

@@ -6,12 +6,15 @@
 
 use super::helmholtz::{Helmholtz, Point};
 use super::ideal::{GAMMA, Ideal, critical_ratios};
-use super::real::{Real, STEP, TEMPERATURES, moved};
+use super::real::{Real, TEMPERATURES, moved};
 use super::{GasError, GasState};
 
 const MAX_ITERATIONS: u32 = 60;
-/// The greatest flux changes with the square of the step that is left over, so this gives 1e-11.
-const CRITICAL_STEP: f64 = 3e-6;
+/// The search for the greatest flux ends at this relative step of the density: the flux depends on its square, that
+/// term is added, and what is left is of third order.
+const CRITICAL_STEP: f64 = 3e-5;
+/// An expansion, and the temperature of the throat, end at this relative step; the last one is added to first order.
+const STEP: f64 = 1e-6;
 /// Below this share of the upstream pressure the drop of enthalpy is integrated from the volumes, because the
 /// difference of two enthalpies would lose digits.
 const SMALL_DROP: f64 = 1e-3;
@@ -140,10 +143,12 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
                 high = f64::min(high, density);
             }
             let step = left * density / (fundamental * w2);
-            if step.abs() <= CRITICAL_STEP * density && warming.abs() <= CRITICAL_STEP * temperature && kinetic > 0.0 {
+            if step.abs() <= CRITICAL_STEP * density && blur <= STEP && kinetic > 0.0 {
                 let end = moved(&point, step, warming + slope * step);
+                // d2 ln G/d(ln rho)2 = -2 Gamma
+                let gain = fundamental * (step / density).powi(2);
                 return Ok(Throat {
-                    mass_flux: density * (2.0 * kinetic).sqrt(),
+                    mass_flux: density * (2.0 * kinetic).sqrt() * (1.0 + gain),
                     pressure: end.pressure,
                     density: end.density,
                     temperature: end.temperature,

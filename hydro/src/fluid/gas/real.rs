@@ -12,7 +12,7 @@ pub(super) const HIGHEST_PRESSURE: f64 = 70e6;
 const HIGHEST_DENSITY: f64 = 1300.0;
 /// Iterations end when the step is below this share of the unknown; the last step is then added to first order, so
 /// that the error left is of the order of its square.
-pub(super) const STEP: f64 = 1e-7;
+const STEP: f64 = 1e-7;
 const MAX_ITERATIONS: u32 = 100;
 
 /// End of the saturated vapour: highest temperature (K), pressure (Pa) and density (kg/m3) there, and the vapour

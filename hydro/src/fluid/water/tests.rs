@@ -48,7 +48,7 @@ fn viscosity_as_in_iapws_2008() {
 }
 
 /// Source: CoolProp 8.0.0 (IAPWS-95; R12-08): density at 101325 Pa, viscosity and sound on the saturation
-/// line. Tolerances: the printed digits, and what IF97 states against IAPWS-95 (density 1e-5; sound 0.2 %, reached at 60 degC); the
+/// line. Tolerances: the printed digits, and what IF97 states against IAPWS-95 (density 0.003 %; sound 0.2 %, reached at 60 degC); the
 /// surface tension there is another fit than R1-76(2014), up to 0.1 % apart.
 #[test]
 fn working_table() {
@@ -62,7 +62,7 @@ fn working_table() {
     ] {
         let t = celsius + 273.15;
         let saturation = vapour_pressure(t).unwrap();
-        assert!((density(t, 101_325.0).unwrap() / rho - 1.0).abs() < 1e-5);
+        assert!((density(t, 101_325.0).unwrap() / rho - 1.0).abs() < 3e-5);
         assert!((viscosity(t, saturation).unwrap() / mu - 1.0).abs() < 3e-5);
         assert!((saturation / pressure - 1.0).abs() < 2e-4);
         assert!((surface_tension(t).unwrap() / sigma - 1.0).abs() < 1.5e-3);
