@@ -65,6 +65,8 @@ pub struct Hydraulics {
     reference: f64,
     /// Largest natural flow of an active curve, m3/s.
     natural: f64,
+    /// Sum over the curves of what rounding of the heads does to a flow at the trial, m3/s.
+    rounding: f64,
     sums: Vec<f64>,
 }
 
@@ -109,6 +111,7 @@ impl Hydraulics {
             loose: vec![false; free],
             reference: 0.0,
             natural: 0.0,
+            rounding: 0.0,
             sums: vec![0.0; free],
         })
     }
@@ -128,9 +131,14 @@ impl Hydraulics {
         &self.weirs
     }
 
-    /// Largest flow, or a trifle of the largest natural flow where nothing flows, m3/s.
-    pub fn reference_flow(&self) -> f64 {
-        self.reference + 1e-6 * self.natural
+    /// Sum of flows at a point that may be left over, m3/s: a billionth of the largest flow, and what rounding does.
+    pub fn tolerated_imbalance(&self) -> f64 {
+        1e-9 * self.reference + 1e-12 * self.natural + self.rounding
+    }
+
+    /// What rounding does to a difference of heads, Pa.
+    fn head_rounding(&self, heads: &[f64]) -> f64 {
+        4.0 * f64::EPSILON * heads.iter().fold(0.0_f64, |most, head| most.max(head.abs()))
     }
 
     /// Number of points whose head is found.
@@ -323,6 +331,8 @@ impl NetworkEquations for Hydraulics {
 
     fn evaluate(&mut self) -> f64 {
         let mut merit = 0.0;
+        let ulp = self.head_rounding(&self.heads);
+        let mut rounding = 0.0;
         let (mut reference, mut natural): (f64, f64) = (0.0, 0.0);
         for index in 0..self.curves.len() {
             let curve = &self.curves[index];
@@ -334,6 +344,7 @@ impl NetworkEquations for Hydraulics {
             let error = (self.drop(&self.heads, index) - point.loss) / curve.secant;
             merit += error * error;
             natural = natural.max(curve.law.natural_flow());
+            rounding += ulp * point.conductance;
             if index < self.plain {
                 reference = reference.max(point.flow.abs());
             }
@@ -348,7 +359,7 @@ impl NetworkEquations for Hydraulics {
                 reference = reference.max(choose(weir, &self.trial, &self.curves).flow.abs());
             }
         }
-        (self.reference, self.natural) = (reference, natural);
+        (self.reference, self.natural, self.rounding) = (reference, natural, rounding);
         merit
     }
 
@@ -378,7 +389,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn rounding(&self) -> f64 {
-        (1e-11 * self.reference + 1e-13 * self.natural).powi(2)
+        (1e-11 * self.reference + 1e-13 * self.natural + self.rounding).powi(2)
     }
 
     fn one_sided(&self) -> &[OneSided] {
@@ -390,6 +401,7 @@ impl NetworkEquations for Hydraulics {
             self.heads[point] = self.base_heads[point] + share * dx;
         }
         let floor = 1e-4 * self.reference + 1e-6 * self.natural;
+        let ulp = self.head_rounding(&self.base_heads);
         let mut change: f64 = 0.0;
         for index in 0..self.curves.len() {
             let curve = &self.curves[index];
@@ -407,7 +419,8 @@ impl NetworkEquations for Hydraulics {
             self.trial[index].s = s;
             if index < self.plain || self.decides(index) {
                 let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
-                change = change.max((after - before).abs() / (after.abs() + floor));
+                let moved = (after - before).abs() - ulp * base.inverse_slope;
+                change = change.max(moved / (after.abs() + floor));
             }
         }
         change

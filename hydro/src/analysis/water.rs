@@ -245,7 +245,7 @@ impl<'a> WaterSide<'a> {
             item: self.name(worst, &source),
             source,
         })?;
-        if !(imbalance <= 1e-6 * self.equations.reference_flow()) && imbalance > 0.0 {
+        if imbalance.is_nan() || imbalance > self.equations.tolerated_imbalance() {
             let item = worst.map_or_else(String::new, |point| self.name_of_point(point));
             return Err(SolveError::Imbalance { time: self.time, item, imbalance });
         }
