@@ -60,19 +60,20 @@ fn errors(method: Method, system: &mut Coupled, n: usize) -> [f64; 2] {
     [ends, inside]
 }
 
-/// The order seen between 64 and 128 steps, at the ends and inside.
+/// The order seen between 32 and 256 steps, at the ends and inside. Three halvings, because the leading error term of
+/// Dormand-Prince is small here and the next one still shows at 32 steps.
 fn observed(method: Method, jacobian: Option<[f64; 4]>) -> [f64; 2] {
     let mut system = Coupled { jacobian };
-    let (coarse, fine) = (errors(method, &mut system, 64), errors(method, &mut system, 128));
-    [(coarse[0] / fine[0]).log2(), (coarse[1] / fine[1]).log2()]
+    let (coarse, fine) = (errors(method, &mut system, 32), errors(method, &mut system, 256));
+    [(coarse[0] / fine[0]).log2() / 3.0, (coarse[1] / fine[1]).log2() / 3.0]
 }
 
 #[test]
 fn dormand_prince_has_order_five() {
     let [end, inside] = observed(Method::DormandPrince, None);
-    assert!(end > 4.8, "{end}");
+    assert!(end > 4.7, "{end}");
     // The continuous extension is of order 4, its error inside one step of the fifth power.
-    assert!(inside > 4.6, "{inside}");
+    assert!(inside > 4.7, "{inside}");
 }
 
 #[test]
