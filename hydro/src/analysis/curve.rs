@@ -46,8 +46,9 @@ impl Curve {
         self.secant = law.loss(natural).value / natural;
     }
 
-    /// The point of the curve at a parameter.
-    pub fn at(&self, s: f64) -> Point {
+    /// The point of the curve at a parameter, with quadratic losses smoothed below a share `blur` of the natural flow
+    /// (0: as the law has it).
+    pub fn at(&self, s: f64, blur: f64) -> Point {
         if self.one_way && s < 0.0 {
             return Point {
                 s,
@@ -57,9 +58,28 @@ impl Curve {
                 conductance: LEAK / self.secant,
             };
         }
-        let loss = self.law.loss(s);
+        let loss = self.law.blurred_loss(s, blur);
         let inverse = 1.0 / loss.slope;
         Point { s, flow: s, loss: loss.value, inverse_slope: inverse, conductance: inverse }
+    }
+
+    /// Parameter of the next point: the tangent's, but for two cases in which the tangent leads astray.
+    ///
+    /// Where the head says that the flow is far smaller than the tangent's, it goes along a square-root law: the
+    /// tangent alone only halves a flow that has to vanish. A one-way law that opens begins at its natural flow: shut,
+    /// it knew nothing of how much will pass.
+    pub fn bent(&self, base: &Point, head: f64) -> f64 {
+        let linear = base.linear(head);
+        if self.one_way && base.s < 0.0 {
+            return linear.min(self.law.natural_flow());
+        }
+        if head * linear > 0.0 && base.s * base.loss > 0.0 {
+            let root = base.s.abs() * (head / base.loss).abs().sqrt();
+            if root < linear.abs() / 3.0 {
+                return root.copysign(linear);
+            }
+        }
+        linear
     }
 
     /// Parameter at which a linear law through the origin and the natural point would lose `head`.
@@ -87,18 +107,5 @@ impl Point {
     /// Parameter where the tangent loses `head`.
     pub fn linear(&self, head: f64) -> f64 {
         self.s + (head - self.loss) * self.inverse_slope
-    }
-
-    /// Parameter of the next point: the tangent's, or along a square-root law where the head says that the flow is
-    /// far smaller than the tangent's. The tangent alone only halves a flow that has to vanish.
-    pub fn bent(&self, head: f64) -> f64 {
-        let linear = self.linear(head);
-        if head * linear > 0.0 && self.s * self.loss > 0.0 {
-            let root = self.s.abs() * (head / self.loss).abs().sqrt();
-            if root < linear.abs() / 3.0 {
-                return root.copysign(linear);
-            }
-        }
-        linear
     }
 }

@@ -20,8 +20,8 @@ use crate::nonlinear::{NetworkEquations, OneSided};
 /// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of its natural flow.
 pub const WEIR_SMOOTHING: f64 = 1e-9;
 
-/// Least share of a vented weir pipe's flow that follows the full pipe: keeps the matrix regular.
-const WEIR_FLOOR: f64 = 1e-9;
+/// Share of the full pipe's flow that passes a vented weir pipe in any case: ties a part behind it to a pressure.
+const WEIR_LEAK: f64 = 1e-9;
 
 /// The three curves of a vented weir pipe: indices.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,7 +68,13 @@ pub struct Hydraulics {
     /// Sum over the curves of what rounding of the heads does to a flow at the trial, m3/s.
     rounding: f64,
     sums: Vec<f64>,
+    /// Smoothing in force, as a share of the natural flow.
+    blur: f64,
 }
+
+/// Share of the natural flow below which a cold start smooths quadratic losses at first: flows that have to vanish
+/// are found there at once, while along a square they are only halved by each step.
+const BLUR: f64 = 0.05;
 
 /// Marks a curve that joins a fixed point and so has no place off the diagonal.
 const NO_SLOT: u32 = u32::MAX;
@@ -113,6 +119,7 @@ impl Hydraulics {
             natural: 0.0,
             rounding: 0.0,
             sums: vec![0.0; free],
+            blur: 0.0,
         })
     }
 
@@ -185,7 +192,7 @@ impl Hydraulics {
     pub fn restore(&mut self, from: &[f64]) {
         let (parameters, heads) = from.split_at(self.trial.len().min(from.len()));
         for ((point, curve), &s) in self.trial.iter_mut().zip(&self.curves).zip(parameters) {
-            *point = curve.at(s);
+            *point = curve.at(s, 0.0);
         }
         for (head, &saved) in self.heads[..self.free].iter_mut().zip(heads) {
             *head = saved;
@@ -268,7 +275,7 @@ impl Hydraulics {
         let [full, forward, backward] = chosen.shares;
         let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
             - backward * corrected(weir.backward);
-        self.stamp(weir.full, full.max(WEIR_FLOOR) * self.base[weir.full].conductance, flow, values, rhs);
+        self.stamp(weir.full, full * self.base[weir.full].conductance, flow, values, rhs);
         let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
         for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
             let weight = share * self.base[curve].conductance;
@@ -287,7 +294,11 @@ fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
     let width = WEIR_SMOOTHING * curves[weir.full].law.natural_flow();
     let (low, of_full, of_forward) = lesser(points[weir.full].flow, points[weir.forward].flow, width);
     let (negative, of_low, of_backward) = lesser(-low, points[weir.backward].flow, width);
-    WeirFlow { flow: -negative, shares: [of_low * of_full, of_low * of_forward, of_backward] }
+    let of_chosen = 1.0 - WEIR_LEAK;
+    WeirFlow {
+        flow: WEIR_LEAK * points[weir.full].flow - of_chosen * negative,
+        shares: [WEIR_LEAK + of_chosen * of_low * of_full, of_chosen * of_low * of_forward, of_chosen * of_backward],
+    }
 }
 
 /// The lesser of two numbers, smoothed over a width, and its slopes in both.
@@ -339,7 +350,7 @@ impl NetworkEquations for Hydraulics {
             if !curve.active {
                 continue;
             }
-            let point = curve.at(self.trial[index].s);
+            let point = curve.at(self.trial[index].s, self.blur);
             self.trial[index] = point;
             let error = (self.drop(&self.heads, index) - point.loss) / curve.secant;
             merit += error * error;
@@ -361,6 +372,10 @@ impl NetworkEquations for Hydraulics {
         }
         (self.reference, self.natural, self.rounding) = (reference, natural, rounding);
         merit
+    }
+
+    fn blur(&mut self, on: bool) {
+        self.blur = if on { BLUR } else { 0.0 };
     }
 
     fn accept(&mut self) {
@@ -415,24 +430,12 @@ impl NetworkEquations for Hydraulics {
                 if point < self.free { self.base_heads[point] + step[point] } else { self.heads[point] }
             };
             let head = whole(curve.from) - whole(curve.to);
-            let s = if bent { base.bent(head) } else { base.s + share * (base.linear(head) - base.s) };
+            let s = if bent { curve.bent(base, head) } else { base.s + share * (base.linear(head) - base.s) };
             self.trial[index].s = s;
-            if index < self.plain || self.decides(index) {
-                let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
-                let moved = (after - before).abs() - ulp * base.inverse_slope;
-                change = change.max(moved / (after.abs() + floor));
-            }
+            let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
+            let moved = (after - before).abs() - ulp * base.inverse_slope;
+            change = change.max(moved / (after.abs() + floor));
         }
         change
-    }
-}
-
-impl Hydraulics {
-    /// Whether a curve of a vented weir pipe has a share in its flow.
-    fn decides(&self, index: usize) -> bool {
-        let weir = &self.weirs[(index - self.plain) / 3];
-        let shares = choose(weir, &self.base, &self.curves).shares;
-        let of = [weir.full, weir.forward, weir.backward];
-        of.iter().zip(shares).any(|(&curve, share)| curve == index && share > 1e-6)
     }
 }

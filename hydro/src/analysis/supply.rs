@@ -423,10 +423,14 @@ impl<'a> Supply<'a> {
             for (vessel, content, by_pressure, by_temperature) in columns {
                 let mass = Rates { mass: 1.0, ..Rates::default() };
                 let energy = Rates { energy: 1.0, ..Rates::default() };
-                for (offset, change) in [(0, mass), (1, energy)] {
+                let mut columns = vec![(2 * vessel, mass), (2 * vessel + 1, energy)];
+                if let GasVesselKind::Ullage(tank) = self.network.gas_vessels[vessel].kind {
+                    let less_gas = Rates { volume: -1.0, ..Rates::default() };
+                    columns.push((self.water_index(tank), less_gas));
+                }
+                for (column, change) in columns {
                     let flow = by_pressure * content.pressure_rate(&change)
                         + by_temperature * content.temperature_rate(&change);
-                    let column = 2 * vessel + offset;
                     j[(2 * source, column)] -= flow;
                     j[(2 * sink, column)] += flow;
                     for (end, sign) in [(source, -1.0), (sink, 1.0)] {

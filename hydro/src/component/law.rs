@@ -42,6 +42,17 @@ impl Law {
         }
     }
 
+    /// Loss at a flow where quadratic losses are smoothed below a share `blur` of the natural flow, for solvers on
+    /// their way; 0 gives [`Law::loss`].
+    pub fn blurred_loss(&self, flow: f64, blur: f64) -> Loss {
+        match self {
+            Law::Quadratic(law) if blur > 0.0 => {
+                Quadratic { smooth: law.smooth.max(blur * law.natural), ..*law }.loss(flow)
+            }
+            _ => self.loss(flow),
+        }
+    }
+
     /// A flow of natural size, m3/s: where cold iterations start.
     pub fn natural_flow(&self) -> f64 {
         match self {

@@ -31,6 +31,8 @@ pub trait NetworkEquations {
     fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]);
     /// Puts the trial at the solution of the start system.
     fn start(&mut self, unknowns: &[f64]);
+    /// Switches a coarser form of the laws on or off, on which a cold start finds its way faster.
+    fn blur(&mut self, on: bool);
     /// Evaluates the laws at the trial; gives the merit there.
     fn evaluate(&mut self) -> f64;
     /// Makes the trial the base.

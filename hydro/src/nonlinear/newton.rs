@@ -78,6 +78,15 @@ pub fn solve(
     work.solve(&[])?;
     equations.start(&work.step);
     let mut stats = NonlinearStats { iterations: 1, shortened: 0 };
+    equations.blur(true);
+    let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS };
+    // The coarse laws only prepare a start: where they are not solved, the true ones are tried from there.
+    let outcome = iterate(equations, work, &coarse, &mut stats);
+    equations.blur(false);
+    match outcome {
+        Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
+        Err(error) => return Err(error),
+    }
     iterate(equations, work, options, &mut stats)?;
     Ok(stats)
 }
@@ -93,6 +102,16 @@ pub fn resume(
     Ok(stats)
 }
 
+/// Change at which the coarse laws have served.
+const COARSE: f64 = 0.1;
+
+/// Most iterations with the coarse laws.
+const COARSE_ITERATIONS: usize = 12;
+
+/// Steps of one solve that need not lower the merit: laws that open or shut take large strides at first, and those
+/// rarely lower it one by one.
+const FREE: usize = 15;
+
 /// Merits of the last steps, the largest of which a new one must not pass: a bent step may raise the merit once and
 /// lead far down with the next.
 const MEMORY: usize = 3;
@@ -106,6 +125,7 @@ fn iterate(
     let mut merits = [equations.evaluate(); MEMORY];
     equations.accept();
     let mut change = f64::INFINITY;
+    let free_until = stats.iterations + FREE;
     while stats.iterations < options.iterations {
         equations.assemble(&mut work.values, &mut work.step);
         work.solve(equations.one_sided())?;
@@ -117,7 +137,8 @@ fn iterate(
         change = equations.step(&work.step, 1.0, true);
         let mut merit = equations.evaluate();
         let settled = change <= options.change;
-        if !settled && !accepts(merit, allowed, equations) {
+        let free = stats.iterations <= free_until && merit.is_finite();
+        if !settled && !free && !accepts(merit, allowed, equations) {
             (change, merit) = search(equations, &work.step, allowed, stats)?;
         }
         equations.accept();

@@ -221,6 +221,9 @@ impl<'s, 'a> Driver<'s, 'a> {
     /// Notes the signs behind a cut; those that differ from before it have jumped.
     fn look(&mut self) {
         for index in 0..self.watches.len() {
+            if self.history.last_time(index) == Some(self.time) {
+                continue; // just located here, to the last digits
+            }
             let above = self.watches[index].value(self.supply, self.time, &self.state) > 0.0;
             self.note(index, self.time, above);
         }

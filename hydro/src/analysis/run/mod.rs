@@ -78,6 +78,7 @@ fn collect(
 ) -> Result<RunResult, (SupplyError, RunResult)> {
     let solves = supply.water.solves;
     let mut events = done.events;
+    events.retain(|event| event.time <= done.time);
     let text = ended.map_or("the run broke off", |ended| ended.reason());
     if ended.is_some() {
         events.push(Event {

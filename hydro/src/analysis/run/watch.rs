@@ -169,6 +169,11 @@ impl History {
         self.signs[index].last().map(|&(_, above)| above)
     }
 
+    /// When the sign last known of a quantity was noted, s.
+    pub fn last_time(&self, index: usize) -> Option<f64> {
+        self.signs[index].last().map(|&(time, _)| time)
+    }
+
     /// Notes a sign; true where it differs from the last one known.
     pub fn note(&mut self, index: usize, time: f64, above: bool) -> bool {
         let last = self.last(index);
