@@ -61,7 +61,7 @@ pub(crate) struct Collector {
 }
 
 /// More than this many are not kept: nobody reads them, and memory stays bounded.
-const KEPT: usize = 10_000;
+pub(crate) const KEPT: usize = 10_000;
 
 impl Collector {
     /// Adds what is wrong at a spot.
@@ -76,6 +76,11 @@ impl Collector {
         if self.found.len() < KEPT {
             self.found.push((None, code, message.into(), hint));
         }
+    }
+
+    /// Whether no more are kept: nothing is left to look for.
+    pub fn is_full(&self) -> bool {
+        self.found.len() >= KEPT
     }
 
     /// Whether nothing is wrong.

@@ -1,10 +1,12 @@
 //! Input: one YAML network file -> [`Network`], or everything that is wrong with it.
 //!
-//! Text -> tree with places ([`tree`]) -> changes by `--set` ([`set`]) -> validation by the one table of keys
-//! ([`schema`], [`validate`]) -> references, defaults and checks between keys ([`resolve`]).
+//! Text -> tree with places (`tree`) -> changes by `--set` (`set`) -> validation by the one table of keys
+//! ([`schema`], `validate`) -> references, defaults and checks between keys (`resolve`).
 
 pub mod diagnostic;
 mod grids;
+pub mod json_schema;
+pub mod manual;
 mod names;
 mod not_computed;
 mod render;
@@ -109,7 +111,7 @@ pub fn read_file(path: &Path, sets: &[String]) -> Result<Input, Rejected> {
 /// tanks: {t: {volume: 2 m3, diameter: 1 m, bottom: 3 m, filled: 80 %, pressure: 2 bar}}
 /// ";
 /// let rejected = hydro::input::read_text("net.yaml", text, &[]).unwrap_err();
-/// assert!(rejected.render().starts_with("net.yaml:3:80: `pressure`: `2 bar` does not say whether"));
+/// assert!(rejected.render().starts_with("net.yaml:3:79: `pressure`: `2 bar` does not say whether"));
 /// ```
 pub fn read_text(name: &str, text: &str, sets: &[String]) -> Result<Input, Rejected> {
     let mut out = diagnostic::Collector::default();

@@ -21,7 +21,7 @@ impl Nearest {
     /// The candidate nearest to `word`, if one is near enough to be what was meant.
     pub fn of<'c>(&mut self, word: &str, candidates: impl Iterator<Item = &'c str>) -> Option<&'c str> {
         let length = word.chars().take(101).count();
-        if length == 0 || length > 100 {
+        if length == 0 || length > 100 || self.comparisons == 0 {
             return None;
         }
         let lower = word.to_lowercase();
@@ -59,7 +59,8 @@ pub(crate) struct Named {
 #[derive(Debug, Default)]
 pub(crate) struct Names {
     by_name: HashMap<String, Named>,
-    order: Vec<String>,
+    /// Names of each kind in the order of the file: looking for a near one must not walk through all items.
+    by_kind: HashMap<Kind, Vec<String>>,
 }
 
 impl Names {
@@ -69,7 +70,7 @@ impl Names {
             return Some(*earlier);
         }
         self.by_name.insert(name.to_string(), named);
-        self.order.push(name.to_string());
+        self.by_kind.entry(named.kind).or_default().push(name.to_string());
         None
     }
 
@@ -85,9 +86,8 @@ impl Names {
         }
     }
 
-    /// Names of some kinds in the order of the file.
+    /// Names of some kinds, kind by kind, each in the order of the file.
     pub fn of_kinds<'s>(&'s self, kinds: &'s [Kind]) -> impl Iterator<Item = &'s str> {
-        let is_wanted = |name: &&String| self.by_name.get(*name).is_some_and(|n| kinds.contains(&n.kind));
-        self.order.iter().filter(is_wanted).map(String::as_str)
+        kinds.iter().filter_map(|kind| self.by_kind.get(kind)).flatten().map(String::as_str)
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::diagnostic::{Diagnostic, Origin, Place};
+use super::diagnostic::{Diagnostic, KEPT, Origin, Place};
 
 /// So many are printed; the rest is counted.
 const PRINTED: usize = 100;
@@ -101,8 +101,10 @@ pub(crate) fn render(name: &str, diagnostics: &[Diagnostic], excerpts: &[Option<
             let _ = writeln!(out, "    would be right: {hint}");
         }
     }
-    if diagnostics.len() > PRINTED {
-        let _ = writeln!(out, "and {} more", diagnostics.len() - PRINTED);
+    let more = diagnostics.len().saturating_sub(PRINTED);
+    if more > 0 {
+        let at_least = if diagnostics.len() >= KEPT { "at least " } else { "" };
+        let _ = writeln!(out, "and {at_least}{more} more");
     }
     out
 }

@@ -252,6 +252,12 @@ impl Builder<'_> {
                 }
                 Event::SequenceStart(anchor, ref tag) | Event::MappingStart(anchor, ref tag) => {
                     self.no_tag(tag.is_some(), spot);
+                    let list = matches!(event, Event::SequenceStart(..));
+                    if list && stack.is_empty() && self.source == Source::File {
+                        let hint = Some("title, site, tanks, pipes, panels ...".to_string());
+                        self.out.add("wrong_type", spot, "a network file is a group of keys, not a list", hint);
+                        return None;
+                    }
                     if stack.len() >= DEEPEST {
                         self.too_deep(spot);
                         return None;
@@ -264,7 +270,6 @@ impl Builder<'_> {
                     if !self.spend(1, spot, false) {
                         return None;
                     }
-                    let list = matches!(event, Event::SequenceStart(..));
                     let value = if list { Value::List(Vec::new()) } else { Value::Map(Vec::new()) };
                     stack.push(Frame { anchor, spot, value, key: None });
                 }

@@ -356,12 +356,12 @@ impl Validator<'_> {
             times_list.iter().map(|n| self.value(n, key, Dimension::Time, TABLE_TIME, true)).collect();
         let value: Vec<Option<f64>> = values_list.iter().map(|n| self.value(n, key, dimension, range, true)).collect();
         for (pair, node) in time.windows(2).zip(times_list.iter().skip(1)) {
-            if let [Some(before), Some(after)] = pair {
-                if after <= before {
-                    let message = format!("the times of the table `{}` must rise from one to the next", key.name);
-                    self.out.add("bad_table", node.spot, message, example());
-                    return None;
-                }
+            if let [Some(before), Some(after)] = pair
+                && after <= before
+            {
+                let message = format!("the times of the table `{}` must rise from one to the next", key.name);
+                self.out.add("bad_table", node.spot, message, example());
+                return None;
             }
         }
         Some(TimeTable {
@@ -401,10 +401,12 @@ const EXTENT: Range = Range { min: 0.0, above: true, max: 1e4, below: false, tex
 const TABLE_TIME: Range =
     Range { min: -1e7, above: false, max: 1e7, below: false, text: "from -10000000 s to 10000000 s" };
 
-/// The required keys of a group with their examples.
+/// The required keys of a group with their examples; the first two where none is required.
 fn example_of(group: &Group) -> String {
-    let keys: Vec<String> =
-        group.keys.iter().filter(|k| k.need == Need::Required).map(|k| format!("{}: {}", k.name, k.example)).collect();
+    let required = || group.keys.iter().filter(|k| k.need == Need::Required);
+    let keys: Vec<&Key> =
+        if required().next().is_some() { required().collect() } else { group.keys.iter().take(2).collect() };
+    let keys: Vec<String> = keys.iter().map(|k| format!("{}: {}", k.name, k.example)).collect();
     format!("{{{}}}", keys.join(", "))
 }
 

@@ -144,11 +144,10 @@ impl<'t> Resolver<'t, '_> {
                 SectionType::Items(kind, group) => match &entry.node.value {
                     Value::Map(items) => {
                         for item in items {
-                            let what = format!(
-                                "{} `{}`",
-                                &kind.a()[kind.a().find(' ').map_or(0, |i| i + 1)..],
-                                cut(&item.key)
-                            );
+                            if self.v.out.is_full() {
+                                return;
+                            }
+                            let what = format!("{} `{}`", kind.noun(), cut(&item.key));
                             let fields = self.v.group(&item.node, group, &what, item.spot);
                             self.item(*kind, &item.key, item.spot, fields, overrides);
                         }
@@ -163,11 +162,11 @@ impl<'t> Resolver<'t, '_> {
             }
         }
         for section in SECTIONS {
-            if let SectionType::One(group, Need::Required) = section.ty {
-                if !written.contains(&section.name) {
-                    let hint = Some(format!("{}: {{{}: ..., ...}}", section.name, first_key(group)));
-                    self.v.out.add_file("missing_key", format!("the file has no `{}`", section.name), hint);
-                }
+            if let SectionType::One(group, Need::Required) = section.ty
+                && !written.contains(&section.name)
+            {
+                let hint = Some(format!("{}: {{{}: ..., ...}}", section.name, first_key(group)));
+                self.v.out.add_file("missing_key", format!("the file has no `{}`", section.name), hint);
             }
         }
         if !written.contains(&"duty") {
@@ -209,7 +208,7 @@ impl<'t> Resolver<'t, '_> {
             return;
         }
         if kind == Kind::Panel {
-            self.count_panel(&fields, spot);
+            self.count_panels(1, &fields, spot);
         }
         let item = Item { kind, name: name.to_string(), spot, fields: Rc::new(fields), corner: None, ends: None };
         self.items.push(item);
@@ -224,12 +223,13 @@ impl<'t> Resolver<'t, '_> {
         false
     }
 
-    /// Counts a panel and its table points; false when there are too many.
-    fn count_panel(&mut self, fields: &Fields, spot: Spot) -> bool {
-        self.panels += 1;
+    /// Counts panels and the points of their tables; false when there are too many.
+    fn count_panels(&mut self, count: u32, fields: &Fields, spot: Spot) -> bool {
+        let count = count as usize;
+        self.panels = self.panels.saturating_add(count);
         for key in ["plume_pressure", "heat_flux"] {
             if let Some(Datum::Table(table)) = fields.get(key).map(|f| &f.datum) {
-                self.table_points += table.time.len();
+                self.table_points = self.table_points.saturating_add(table.time.len().saturating_mul(count));
             }
         }
         if self.panels <= MOST_PANELS && self.table_points <= MOST_TABLE_POINTS {
@@ -252,13 +252,13 @@ impl<'t> Resolver<'t, '_> {
                 self.network.notes.push((format!("{name} ({what})"), note.to_string()));
             }
         }
+        if !self.count_panels(columns.saturating_mul(rows), &panel, spot) {
+            return;
+        }
         let size = panel.pair("size").unwrap_or([1.0, 1.0]);
         for row in 1..=rows {
             for column in 1..=columns {
                 let panel_name = grids::panel_name(name, column, row);
-                if !self.count_panel(&panel, spot) {
-                    return;
-                }
                 if !self.name(&panel_name, Kind::Panel, spot) {
                     continue;
                 }
@@ -316,6 +316,9 @@ impl<'t> Resolver<'t, '_> {
     /// Builds the network of the items: first what holds a pressure, then what joins.
     fn build(&mut self) {
         let items = std::mem::take(&mut self.items);
+        if self.v.out.is_full() {
+            return;
+        }
         for item in &items {
             let _ = match item.kind {
                 Kind::Tank => self.tank(item),
@@ -394,16 +397,11 @@ impl<'t> Resolver<'t, '_> {
     /// When a valve moves.
     fn schedule(&mut self, fields: &Fields) -> Schedule {
         let (opens_at, closes_at) = (fields.number("opens_at"), fields.number("closes_at"));
-        if let (Some(opens), Some(closes)) = (opens_at, closes_at) {
-            if closes <= opens {
-                let message = "`closes_at` is not after `opens_at`".to_string();
-                self.v.out.add(
-                    "bad_order",
-                    fields.spot_of("closes_at"),
-                    message,
-                    Some("opens first, then closes".into()),
-                );
-            }
+        if let (Some(opens), Some(closes)) = (opens_at, closes_at)
+            && closes <= opens
+        {
+            let message = "`closes_at` is not after `opens_at`".to_string();
+            self.v.out.add("bad_order", fields.spot_of("closes_at"), message, Some("opens first, then closes".into()));
         }
         Schedule { opens_at, closes_at, stroke: fields.number("stroke").unwrap_or(0.0) }
     }

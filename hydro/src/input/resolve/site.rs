@@ -1,6 +1,7 @@
 //! `site` and `duty`.
 
 use super::Resolver;
+use crate::fluid::water::{self, WaterError};
 use crate::input::schema;
 use crate::input::tree::{Node, Value};
 use crate::input::validate::Fields;
@@ -37,57 +38,42 @@ pub(super) fn placeholder(ambient_pressure: f64) -> Site {
     }
 }
 
-/// Properties of liquid water.
-struct Water {
-    density: f64,
-    viscosity: f64,
-    vapour_pressure: f64,
-}
-
-/// Density, kg/m3, viscosity, Pa s, and vapour pressure, Pa, of water at a temperature, K, and pressure, Pa absolute.
-fn water(temperature: f64, pressure: f64) -> Option<Water> {
-    let (celsius, mpa) = (temperature - 273.15, pressure / 1e6);
-    let water = Water {
-        density: seuif97::pt(mpa, celsius, seuif97::OD),
-        viscosity: seuif97::pt(mpa, celsius, seuif97::ODV),
-        vapour_pressure: seuif97::tx(celsius, 0.0, seuif97::OP) * 1e6,
-    };
-    // The library answers outside its range with large negative numbers.
-    let good = [water.density, water.viscosity, water.vapour_pressure].iter().all(|v| v.is_finite() && *v > 0.0);
-    good.then_some(water)
-}
-
 impl Resolver<'_, '_> {
     /// Fills [`Network::site`](crate::network::Network::site).
     pub(super) fn site(&mut self, fields: &Fields) {
         // Every item that leaves its temperature out takes this one; errors are already reported.
         let Some(water_temperature) = fields.number("water_temperature") else { return };
         let ambient_pressure = self.v.ambient_pressure;
-        let overrides = ["water_density", "water_viscosity", "water_vapour_pressure"].map(|k| fields.number(k));
-        let table = water(water_temperature, ambient_pressure);
         let spot = fields.spot_of("water_temperature");
-        let (density, viscosity, vapour_pressure) = match (overrides, &table) {
-            ([Some(density), Some(viscosity), Some(vapour)], _) => (density, viscosity, vapour),
-            ([density, viscosity, vapour], Some(table)) => (
-                density.unwrap_or(table.density),
-                viscosity.unwrap_or(table.viscosity),
-                vapour.unwrap_or(table.vapour_pressure),
-            ),
-            (_, None) => {
-                let message = "the water tables hold no values for this temperature at the ambient pressure";
-                let hint = Some("water_density, water_viscosity and water_vapour_pressure given".to_string());
-                self.v.out.add("no_water_properties", spot, message, hint);
-                return;
-            }
+        let vapour = match fields.number("water_vapour_pressure") {
+            Some(given) => Ok(given),
+            None => water::vapour_pressure(water_temperature),
         };
-        if vapour_pressure >= ambient_pressure {
+        if let Ok(vapour) = vapour
+            && vapour >= ambient_pressure
+        {
             let message = format!(
                 "the water boils: its vapour pressure, {:.1} kPa(a), is not below the ambient pressure, {:.1} kPa(a)",
-                vapour_pressure / 1e3,
+                vapour / 1e3,
                 ambient_pressure / 1e3
             );
             self.v.out.add("water_boils", spot, message, Some("a temperature at which it is liquid".into()));
+            return;
         }
+        let table = |given: Option<f64>, of: fn(f64, f64) -> Result<f64, WaterError>| match given {
+            Some(given) => Ok(given),
+            None => of(water_temperature, ambient_pressure),
+        };
+        let density = table(fields.number("water_density"), water::density);
+        let viscosity = table(fields.number("water_viscosity"), water::viscosity);
+        let (density, viscosity, vapour) = match (density, viscosity, vapour) {
+            (Ok(density), Ok(viscosity), Ok(vapour)) => (density, viscosity, vapour),
+            (Err(error), ..) | (_, Err(error), _) | (.., Err(error)) => {
+                let hint = Some("water_density, water_viscosity and water_vapour_pressure given".to_string());
+                self.v.out.add("no_water_properties", spot, error.to_string(), hint);
+                return;
+            }
+        };
         self.network.site = Site {
             ambient_pressure,
             ambient_temperature: fields.number("ambient_temperature").unwrap_or(water_temperature),
@@ -95,7 +81,7 @@ impl Resolver<'_, '_> {
             gravity: fields.number("gravity").unwrap_or(STANDARD_GRAVITY),
             water_density: density,
             water_viscosity: viscosity,
-            water_vapour_pressure: vapour_pressure,
+            water_vapour_pressure: vapour,
         };
     }
 

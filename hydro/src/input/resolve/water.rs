@@ -47,17 +47,17 @@ impl<'t> Resolver<'t, '_> {
         let fields = &item.fields;
         let ullage = self.ullage(fields);
         let volume = fields.number("volume");
-        if let (Some(volume), Some(heel)) = (volume, fields.number("heel")) {
-            if heel >= volume {
-                let message = "`heel` is not below the tank's volume".to_string();
-                self.v.out.add("over_volume", fields.spot_of("heel"), message, Some(below(volume)));
-            }
+        if let (Some(volume), Some(heel)) = (volume, fields.number("heel"))
+            && heel >= volume
+        {
+            let message = "`heel` is not below the tank's volume".to_string();
+            self.v.out.add("over_volume", fields.spot_of("heel"), message, Some(below(volume)));
         }
-        if let (Some(volume), Some(water)) = (volume, fields.number("water")) {
-            if water >= volume {
-                let message = "`water` fills the tank: no room is left for gas".to_string();
-                self.v.out.add("over_volume", fields.spot_of("water"), message, Some(below(volume)));
-            }
+        if let (Some(volume), Some(water)) = (volume, fields.number("water"))
+            && water >= volume
+        {
+            let message = "`water` fills the tank: no room is left for gas".to_string();
+            self.v.out.add("over_volume", fields.spot_of("water"), message, Some(below(volume)));
         }
         let (volume, pressure) = (volume?, fields.number("pressure")?);
         let water = fields.number("water").or_else(|| fields.number("filled").map(|share| share * volume))?;

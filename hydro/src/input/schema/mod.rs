@@ -58,6 +58,12 @@ impl Kind {
             Kind::Grid => "a grid",
         }
     }
+
+    /// Word for one item of the kind.
+    pub fn noun(self) -> &'static str {
+        let word = self.a();
+        word.split_once(' ').map_or(word, |(_, noun)| noun)
+    }
 }
 
 /// Range of an SI value.

@@ -73,7 +73,7 @@ pub(super) const SITE: Group = Group {
         optional(
             "water_viscosity",
             Type::Value(Dimension::Viscosity, Range::over(0.0, 10.0, "above 0 Pa s and at most 10 Pa s")),
-            "IAPWS-IF97 region and IAPWS 2008 viscosity",
+            "IAPWS 2008 at `water_temperature` and `ambient_pressure`",
             "Dynamic viscosity of the water, in place of the property tables.",
             "1.0016 mPa s",
         ),
