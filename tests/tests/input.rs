@@ -1,16 +1,321 @@
 //! The reader: a file with every key, defaults, grids, `--set`, and that the generated papers are fresh.
 
-use hydro::input::{Input, read_text};
+use hydro::component::Fill;
+use hydro::component::gas_valve::GasValveLaw;
+use hydro::component::panel::DischargeCoefficient;
+use hydro::component::tank::UllageModel;
+use hydro::finding::Level;
+use hydro::fluid::gas::{GasKind, GasModel};
+use hydro::input::schema::{SECTIONS, SectionType, Type, key_at};
+use hydro::input::{Input, json_schema::json_schema, manual::manual, read_text};
+use hydro::network::{GasVesselKind, Network, NodeKind, PassageKind};
 
 const ALL_KEYS: &str = include_str!("../data/input/all-keys.yaml");
+
+/// The least that is a network.
+const SMALL: &str = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC}
+tanks: {t: {volume: 10 m3, diameter: 2 m, bottom: 3 m, filled: 80 %, pressure: 2 bar(g)}}
+panels:
+  p: {at: [0 m, 0 m], size: [2 m, 3 m], elevation: 0 m, holes: {count: 100, diameter: 5 mm, discharge_coefficient: 0.8}}
+pipes: {a: {from: t, to: p, length: 5 m, bore: 100 mm, roughness: 0.05 mm}}
+";
 
 fn read(text: &str, sets: &[&str]) -> Result<Input, String> {
     let sets: Vec<String> = sets.iter().map(|s| s.to_string()).collect();
     read_text("net.yaml", text, &sets).map_err(|r| r.render())
 }
 
+fn network(text: &str, sets: &[&str]) -> Network {
+    read(text, sets).unwrap_or_else(|e| panic!("{e}")).network
+}
+
+fn close(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-12 * b.abs()
+}
+
 #[test]
 fn every_key_is_read() {
-    let input = read(ALL_KEYS, &[]).unwrap();
-    println!("{:#?}", input);
+    let Input { network: n, findings } = read(ALL_KEYS, &[]).unwrap();
+    assert_eq!(n.title, "Every key once");
+    assert_eq!((n.gas, n.gas_model, n.inertia, n.tolerance), (GasKind::Nitrogen, GasModel::Real, false, 1e-6));
+    assert_eq!(n.site.ambient_pressure, 101_325.0);
+    assert!(close(n.site.ambient_temperature, 291.15) && close(n.site.water_vapour_pressure, 2340.0));
+    let names: Vec<&str> = n.nodes.iter().map(|node| node.name.as_str()).collect();
+    assert_eq!(
+        names,
+        [
+            "burst-1",
+            "sustain-1",
+            "collector",
+            "ring",
+            "drain",
+            "A1",
+            "B1",
+            "bed-1-1",
+            "bed-2-1",
+            "bed-3-1",
+            "bed-1-2",
+            "bed-2-2",
+            "bed-3-2"
+        ]
+    );
+    let passage = |name: &str| n.passages.iter().find(|p| p.name == name).unwrap_or_else(|| panic!("{name}"));
+    let end = |i: usize| n.nodes[i].name.as_str();
+
+    let tank = &n.tanks[0];
+    assert!(close(tank.water, 36.8) && close(tank.heel, 0.6) && close(tank.rating.unwrap(), 1_701_325.0));
+    assert!(close(tank.relief.unwrap().set, 1_651_325.0));
+    assert_eq!(n.tanks[1].ullage, UllageModel::Polytropic { exponent: 1.2 });
+    assert_eq!(n.gas_vessels[tank.vessel].name, "burst-1");
+    assert_eq!(n.gas_vessels[tank.vessel].kind, GasVesselKind::Ullage(0));
+    assert!(close(n.gas_vessels[tank.vessel].pressure, 1_201_325.0));
+    assert_eq!(n.gas_vessels[0].kind, GasVesselKind::Bank { bottles: 24, bottle_volume: 0.5 });
+    assert_eq!(n.gas_vessels[2].pressure, 101_325.0, "a gas header without pressure is at ambient");
+
+    let PassageKind::Pipe(drop) = &passage("burst-1-drop").kind else { panic!() };
+    // Crane: 0.5 given, entrance 0.5, exit 1, two bends of 14 f_T; f_T of 0.6 m as in the fittings' own check.
+    assert!((drop.loss_coefficient - (0.5 + 0.5 + 1.0 + 2.0 * 14.0 * 0.0114)).abs() < 0.01);
+    let PassageKind::Pipe(pipe) = &passage("sustain-1-drop").kind else { panic!() };
+    assert!(close(pipe.bore, 0.3048) && pipe.friction_factor == Some(0.02) && pipe.roughness == 0.0);
+    let PassageKind::Pipe(feed) = &passage("feed").kind else { panic!() };
+    assert_eq!(feed.starts, Fill::Dry);
+    let PassageKind::Valve(valve) = &passage("v-burst").kind else { panic!() };
+    assert_eq!(
+        (valve.schedule.opens_at, valve.schedule.closes_at, valve.schedule.stroke),
+        (Some(0.0), Some(40.0), 1.2)
+    );
+    // Kv 200 on 100 mm, by the definition of Kv: 1 bar drives 200 m3/h of 1000 kg/m3.
+    let PassageKind::Valve(valve) = &passage("v-kv").kind else { panic!() };
+    let velocity = 200.0 / 3600.0 / (std::f64::consts::FRAC_PI_4 * 0.01);
+    assert!(close(valve.loss_coefficient * 500.0 * velocity * velocity, 1e5) && valve.one_way);
+    let PassageKind::WeirPipe(weir) = &passage("weir").kind else { panic!() };
+    assert_eq!((weir.apex, weir.rise.length, weir.vent.unwrap().bore), (6.5, 9.0, 0.08));
+
+    let a1 = &n.panels[0];
+    assert_eq!(a1.outline, [[20.0, 0.0], [23.0, 0.0], [23.0, 3.0], [20.0, 3.0]]);
+    assert!(close(a1.area, 9.0) && close(a1.required_flux.unwrap(), 0.03) && close(a1.gap.unwrap(), 0.06));
+    assert_eq!(a1.heat_flux.as_ref().unwrap().value, [0.0, 0.0, 8e6]);
+    assert!(close(a1.plume_pressure.as_ref().unwrap().value[0], 141_325.0));
+    let b1 = &n.panels[1];
+    assert!(close(b1.area, 4.5));
+    assert_eq!(b1.outline, [[26.0, 0.0], [23.0, 3.0], [23.0, 0.0]], "made counter-clockwise");
+    assert_eq!(b1.holes.discharge_coefficient, DischargeCoefficient::Auto);
+    assert_eq!(b1.plume_pressure, None);
+
+    assert_eq!(n.gas_valves[0].regulated_to, Some(1_301_325.0));
+    assert_eq!((n.gas_valves[2].installed, n.gas_valves[2].open), (2, 2), "installed as many as open");
+    assert!(matches!(n.gas_valves[2].law, GasValveLaw::Sonic { conductance, .. } if close(conductance, 2.5e-7)));
+    assert_eq!(n.notes, [("bank-a".to_string(), "drawing 12-104".to_string())]);
+    assert_eq!((n.duty.start, n.duty.ignition, n.duty.hold, n.duty.end), (0.0, 6.0, 15.0, 60.0));
+
+    let crossover = passage("bed-2-1:up");
+    assert_eq!((end(crossover.from), end(crossover.to)), ("bed-2-1", "bed-2-2"));
+    let crossover = passage("bed-2-2:right");
+    assert_eq!((end(crossover.from), end(crossover.to)), ("bed-2-2", "bed-3-2"));
+    let crossovers = n.passages.iter().filter(|p| p.name.starts_with("bed-")).count();
+    assert_eq!(crossovers, 2 * 2 + 3, "3 x 2 panels: 4 to the right, 3 up");
+    let NodeKind::Panel(k) = n.nodes[12].kind else { panic!() };
+    assert_eq!(n.panels[k].outline[0], [7.0, 4.5], "column 3, row 2 from [1, 2] with 3 x 2.5");
+
+    let warned: Vec<(&str, &str)> =
+        findings.iter().filter(|f| f.level == Level::Warn).map(|f| (f.code, f.item.as_str())).collect();
+    assert_eq!(warned, [("not_computed", "feed"), ("not_computed", "B1"), ("not_computed", "burst-1")]);
+    assert!(findings.iter().any(|f| f.code == "no_entrance_loss" && f.item == "sustain-1-drop"));
+    assert!(!findings.iter().any(|f| f.code == "no_entrance_loss" && f.item == "burst-1-drop"));
+}
+
+#[test]
+fn defaults() {
+    let n = network(SMALL, &[]);
+    // IAPWS-95 at 20 degC and 1 bar: 998.2 kg/m3, 1.0016 mPa s, 2.3393 kPa (widely tabulated).
+    assert!((n.site.water_density - 998.2).abs() < 0.05, "{}", n.site.water_density);
+    assert!((n.site.water_viscosity - 1.0016e-3).abs() < 5e-7, "{}", n.site.water_viscosity);
+    assert!((n.site.water_vapour_pressure - 2339.3).abs() < 0.5, "{}", n.site.water_vapour_pressure);
+    assert!(close(n.site.ambient_temperature, 293.15));
+    assert_eq!(n.site.gravity, 9.80665);
+    assert_eq!((n.gas, n.gas_model, n.inertia, n.tolerance), (GasKind::Nitrogen, GasModel::Real, false, 1e-6));
+    assert_eq!((n.duty.start, n.duty.ignition, n.duty.hold, n.duty.end), (0.0, 0.0, 0.0, 3600.0));
+    assert_eq!(n.tanks[0].ullage, UllageModel::Energy);
+    assert_eq!(n.gas_vessels[0].temperature, n.site.ambient_temperature);
+    let held = network(SMALL, &["duty.ignition=6 s", "duty.hold=10 s"]);
+    assert_eq!((held.duty.start, held.duty.end), (0.0, 3616.0));
+}
+
+#[test]
+fn sets() {
+    let n = network(
+        ALL_KEYS,
+        &[
+            "tanks.burst-1.pressure=9 bar(g)",
+            "tanks.burst-1.water=30 m3",
+            "tanks.burst-1.relief.set=14 bar(g)",
+            "panels.bed-2-2.plume_pressure={time: [0 s, 5 s], value: [0 bar(g), 1 bar(g)]}",
+            "grids.bed.panel.elevation=0.5 m",
+            "crossovers.bed-1-1:up.ports=3",
+            "panels.bed-1-*.plugged=10 %",
+            "tolerance=1e-8",
+            "duty.end=90 s",
+            "pipes.feed.fittings.exit=1",
+            "tanks.*.heel=1 m3",
+            "title=Another",
+            "pipes.\"to-a1\".length=7 m",
+        ],
+    );
+    assert!(close(n.tanks[0].water, 30.0), "`water` takes the place of `filled`");
+    assert!(close(n.gas_vessels[n.tanks[0].vessel].pressure, 1_001_325.0));
+    assert!(close(n.tanks[0].relief.unwrap().set, 1_501_325.0));
+    assert_eq!((n.tanks[0].heel, n.tanks[1].heel), (1.0, 1.0));
+    let panel = |name: &str| {
+        let node = n.nodes.iter().position(|node| node.name == name).unwrap();
+        (n.panels.iter().find(|p| p.node == node).unwrap(), n.nodes[node].elevation)
+    };
+    assert_eq!(panel("bed-2-2").0.plume_pressure.as_ref().unwrap().time, [0.0, 5.0]);
+    assert_eq!(panel("bed-2-2").1, 0.5, "grids are changed before their panels");
+    assert_eq!(panel("bed-2-1").0.plume_pressure, None);
+    assert_eq!((panel("bed-1-1").0.plugged, panel("bed-1-2").0.plugged, panel("bed-2-1").0.plugged), (0.1, 0.1, 0.0));
+    let PassageKind::Crossover(up) = n.passages.iter().find(|p| p.name == "bed-1-1:up").unwrap().kind.clone() else {
+        panic!()
+    };
+    assert_eq!(up.ports, 3);
+    assert_eq!((n.tolerance, n.duty.end, n.title.as_str()), (1e-8, 90.0, "Another"));
+    let pipe = |name: &str| match &n.passages.iter().find(|p| p.name == name).unwrap().kind {
+        PassageKind::Pipe(pipe) => *pipe,
+        _ => panic!(),
+    };
+    assert_eq!((pipe("feed").loss_coefficient, pipe("to-a1").length), (1.0, 7.0));
+}
+
+#[test]
+fn names_with_dots_and_spaces() {
+    let text = SMALL.replace("t: {volume", "my tank v1.2: {volume").replace("from: t", "from: my tank v1.2");
+    for path in ["tanks.my tank v1.2.bottom", "tanks.\"my tank v1.2\".bottom", "tanks.my*.bottom", "tanks.*.2.bottom"] {
+        assert_eq!(network(&text, &[&format!("{path}=4 m")]).nodes[0].elevation, 4.0, "{path}");
+    }
+}
+
+#[test]
+fn wrong_sets_are_named() {
+    for (set, wanted) in [
+        ("tanks.x.pressure=1 bar(g)", "--set:1:7: there is no `x` in `tanks`"),
+        ("tanks.t.presure=1 bar(g)", "would be right: `pressure`"),
+        ("tanks.t.pressure=1 bar", "--set:1:18: `pressure`: `1 bar` does not say whether it is gauge or absolute"),
+        ("tank.t.pressure=1 bar(g)", "would be right: `tanks`"),
+        ("tanks=3", "`tanks` is a whole section"),
+        ("tanks.t=3", "`t` is a whole item"),
+        ("tanks.t.pressure", "this option sets no value"),
+        ("tanks.t.pressure=", "nothing is written after `tanks.t.pressure=`"),
+        ("tanks.t.pressure.x=3", "`pressure` has no keys of its own"),
+        ("tolerance.x=3", "`tolerance` has no keys of its own"),
+        ("tanks.\"t.pressure=3", "this option sets no value"),
+        ("tanks.t.pressure=[1, 2", "this is not YAML"),
+        ("panels.p.holes=3", "must be a group of keys"),
+        ("panels.q.elevation=3 m", "there is no `q` in `panels`"),
+        ("", "this option sets no value"),
+        ("=", "nothing is written after"),
+        ("tanks..=3", "there is no ``"),
+        ("pipes.a.fittings.exot=1", "would be right: `exit`"),
+    ] {
+        let message = read(SMALL, &[set]).err().unwrap_or_else(|| panic!("{set} was taken"));
+        assert!(message.contains(wanted), "{set}:\n{message}");
+    }
+}
+
+/// Every key that the table says is optional can be left out of the file with every key, and every required key is
+/// missed by name.
+#[test]
+fn required_keys_are_missed() {
+    for section in SECTIONS {
+        if let SectionType::Items(_, group) = section.ty {
+            let text = format!(
+                "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC}}\n{}: {{x: {{}}}}\n",
+                section.name
+            );
+            let message = read(&text, &[]).err().unwrap();
+            for key in group.keys {
+                let missed = message.contains(&format!("has no `{}`", key.name));
+                assert_eq!(
+                    missed,
+                    matches!(key.need, hydro::input::schema::Need::Required | hydro::input::schema::Need::Unless(_)),
+                    "{}.{}\n{message}",
+                    section.name,
+                    key.name
+                );
+            }
+            assert_eq!(message.matches("does not say").count(), group.choices.len(), "{message}");
+        }
+    }
+}
+
+/// The example that the table gives for a key is taken by the reader.
+#[test]
+fn examples_of_the_table_are_right() {
+    for section in SECTIONS {
+        let SectionType::Items(_, group) = section.ty else { continue };
+        for key in group.keys {
+            let text = format!("{}: {{x: {{{}: {}}}}}", section.name, key.name, key.example);
+            let message = read(&text, &[]).err().unwrap();
+            let line = message.lines().find(|l| {
+                l.starts_with("net.yaml:1:")
+                    && !l.contains("has no")
+                    && !l.contains("does not say")
+                    && !l.contains("nothing is named")
+            });
+            assert_eq!(line, None, "{text}");
+        }
+    }
+}
+
+#[test]
+fn paths_of_the_table() {
+    assert!(matches!(
+        key_at("tanks", &["relief", "set"]).unwrap().ty,
+        Type::Value(hydro::units::Dimension::Pressure, _)
+    ));
+    assert!(matches!(key_at("duty", &["end"]).unwrap().ty, Type::Value(hydro::units::Dimension::Time, _)));
+    assert!(key_at("tolerance", &[]).is_some());
+    assert!(key_at("tanks", &["relief", "nothing"]).is_none());
+    assert!(key_at("tanks", &[]).is_none());
+    assert!(key_at("nothing", &["x"]).is_none());
+}
+
+#[test]
+fn manual_is_fresh() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/input.md");
+    if std::env::var_os("UPDATE").is_some() {
+        std::fs::write(path, manual()).unwrap();
+    }
+    let kept = std::fs::read_to_string(path).unwrap_or_default();
+    assert!(kept == manual(), "docs/input.md is stale: run with UPDATE=1");
+}
+
+/// The JSON Schema names every key, and its patterns take the examples.
+#[test]
+fn schema_holds_every_key() {
+    let schema = json_schema();
+    for section in SECTIONS {
+        let at_section = &schema["properties"][section.name];
+        assert!(at_section.is_object(), "{}", section.name);
+        if let SectionType::Items(_, group) = section.ty {
+            for key in group.keys {
+                let at_key = &at_section["additionalProperties"]["properties"][key.name];
+                assert!(at_key["description"].as_str().is_some_and(|d| d.starts_with(key.doc)), "{}", key.name);
+            }
+        }
+    }
+}
+
+/// Every file of `networks/` is read, from the disk.
+#[test]
+fn networks_are_read() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../networks");
+    let mut count = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|e| e == "yaml") {
+            hydro::input::read_file(&path, &[]).unwrap_or_else(|e| panic!("{e}"));
+            count += 1;
+        }
+    }
+    assert!(count >= 5);
 }
