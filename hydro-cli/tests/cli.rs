@@ -212,3 +212,10 @@ fn a_series_that_cannot_be_written_is_status_2_and_the_result_is_kept() {
     let both = hydro(&["run", text(&file), "--json", "--csv", "-"]);
     assert_eq!((both.status, both.out.as_str()), (2, ""), "{both:?}");
 }
+
+#[test]
+fn the_schema_is_json() {
+    let schema = hydro(&["schema"]);
+    assert_eq!(schema.status, 0);
+    assert!(schema.json()["properties"]["tanks"].is_object(), "{schema:?}");
+}

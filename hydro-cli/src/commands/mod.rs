@@ -4,6 +4,7 @@ pub mod check;
 pub mod flow;
 pub mod new;
 pub mod run;
+pub mod schema;
 
 use std::io;
 
@@ -19,6 +20,7 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::Check(args) => check::run(args),
         Command::Flow(args) => flow::run(args),
         Command::Run(args) => run::run(args),
+        Command::Schema(args) => schema::run(args),
         Command::Completions { shell } => completions(*shell),
     }
 }
