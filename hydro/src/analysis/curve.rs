@@ -5,14 +5,10 @@
 //!
 //! ```text
 //! s >= 0 or two-way   flow = s            loss = law(s)
-//! s <  0, one-way     flow = LEAK s       loss = S s          S = law(natural)/natural
+//! s <  0, one-way     flow = 0            loss = S s          S = law(natural)/natural
 //! ```
 
 use crate::component::law::Law;
-
-/// Flow that a shut one-way law passes back, as a share of its natural flow at the loss of that flow. It keeps the
-/// equations regular; results show it as zero.
-pub const LEAK: f64 = 1e-12;
 
 /// A law between the heads of two points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,13 +46,8 @@ impl Curve {
     /// (0: as the law has it).
     pub fn at(&self, s: f64, blur: f64) -> Point {
         if self.one_way && s < 0.0 {
-            return Point {
-                s,
-                flow: LEAK * s,
-                loss: self.secant * s,
-                inverse_slope: 1.0 / self.secant,
-                conductance: LEAK / self.secant,
-            };
+            let loss = self.secant * s;
+            return Point { s, flow: 0.0, loss, inverse_slope: 1.0 / self.secant, conductance: 0.0 };
         }
         let loss = self.law.blurred_loss(s, blur);
         let inverse = 1.0 / loss.slope;

@@ -16,12 +16,13 @@
 use super::curve::{Curve, Point};
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::{NetworkEquations, OneSided};
+use petgraph::unionfind::UnionFind;
 
 /// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of its natural flow.
 pub const WEIR_SMOOTHING: f64 = 1e-9;
 
-/// Share of the full pipe's flow that passes a vented weir pipe in any case: ties a part behind it to a pressure.
-const WEIR_LEAK: f64 = 1e-9;
+/// Share in the flow of a vented weir pipe below which a curve ties nothing.
+const LEAST_SHARE: f64 = 1e-6;
 
 /// The three curves of a vented weir pipe: indices.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +62,10 @@ pub struct Hydraulics {
     one_sided: Vec<OneSided>,
     /// Points that nothing ties to a known head.
     loose: Vec<bool>,
+    /// Points whose head stays in this step.
+    pinned: Vec<bool>,
+    /// Shut one-way laws with a trifle of a conductance in this step.
+    ajar: Vec<usize>,
     /// Largest flow at the trial, m3/s.
     reference: f64,
     /// Largest natural flow of an active curve, m3/s.
@@ -75,6 +80,9 @@ pub struct Hydraulics {
 /// Share of the natural flow below which a cold start smooths quadratic losses at first: flows that have to vanish
 /// are found there at once, while along a square they are only halved by each step.
 const BLUR: f64 = 0.05;
+
+/// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
+const AJAR: f64 = 1e-6;
 
 /// Marks a curve that joins a fixed point and so has no place off the diagonal.
 const NO_SLOT: u32 = u32::MAX;
@@ -115,6 +123,8 @@ impl Hydraulics {
             pattern,
             one_sided: Vec::new(),
             loose: vec![false; free],
+            pinned: vec![false; free],
+            ajar: Vec::new(),
             reference: 0.0,
             natural: 0.0,
             rounding: 0.0,
@@ -169,11 +179,10 @@ impl Hydraulics {
         (point >= self.free || !self.loose[point]).then(|| self.heads[point])
     }
 
-    /// Flow of a curve, m3/s; the leak of a shut one-way law is shown as 0.
+    /// Flow of a curve, m3/s.
     pub fn flow(&self, curve: usize) -> f64 {
         let c = &self.curves[curve];
-        let flow = self.trial[curve].flow;
-        if !c.active || (c.one_way && flow < 0.0) { 0.0 } else { flow }
+        if c.active { self.trial[curve].flow } else { 0.0 }
     }
 
     /// Flow of a vented weir pipe at the trial.
@@ -199,13 +208,11 @@ impl Hydraulics {
         }
     }
 
-    /// Largest sum of flows at a free point, m3/s, and that point.
+    /// Largest sum of flows at a free point at the last evaluation, m3/s, and that point.
     pub fn largest_imbalance(&self) -> (f64, Option<usize>) {
-        let mut sums = vec![0.0; self.free];
-        self.imbalance(&self.trial, &mut sums);
         let mut worst = (0.0, None);
-        for (point, sum) in sums.iter().enumerate() {
-            if !(sum.abs() <= worst.0) {
+        for (point, sum) in self.sums.iter().enumerate() {
+            if sum.is_nan() || sum.abs() > worst.0 {
                 worst = (sum.abs(), Some(point));
             }
         }
@@ -236,27 +243,95 @@ impl Hydraulics {
         }
     }
 
+    /// Whether the head of a point is found in this step.
+    fn moves(&self, point: usize) -> bool {
+        point < self.free && !self.pinned[point]
+    }
+
     /// Adds a linear element of conductance `c` with the flow `flow` at no change of heads.
     fn stamp(&self, curve: usize, c: f64, flow: f64, values: &mut [f64], rhs: &mut [f64]) {
         let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
-        if a < self.free {
+        let (moves_a, moves_b) = (self.moves(a), self.moves(b));
+        if moves_a {
             values[self.pattern.diagonal(a)] += c;
             rhs[a] -= flow;
         }
-        if b < self.free {
+        if moves_b {
             values[self.pattern.diagonal(b)] += c;
             rhs[b] += flow;
         }
-        if self.slots[curve] != NO_SLOT {
+        if moves_a && moves_b && self.slots[curve] != NO_SLOT {
             values[self.slots[curve] as usize] -= c;
         }
     }
 
-    /// Gives loose points an equation of their own: no change.
-    fn pin(&self, values: &mut [f64]) {
-        for (point, loose) in self.loose.iter().enumerate() {
-            if *loose {
+    /// Looks for parts that only shut one-way laws join to a known head. Such a part has one head that its flows do
+    /// not depend on while nothing flows into it: one of its heads stays. Where something does flow in, its shut laws
+    /// are given a trifle of a conductance, which drives its head up until one of them opens.
+    fn pin(&mut self) {
+        self.pinned.copy_from_slice(&self.loose);
+        self.ajar.clear();
+        let shut = |k: usize| self.curves[k].active && self.curves[k].one_way && self.base[k].s < 0.0;
+        if self.weirs.is_empty() && !(0..self.plain).any(shut) {
+            return;
+        }
+        let mut parts = self.parts(shut);
+        let known = parts.find_mut(self.free as u32);
+        let mut inflow = vec![0.0; self.free + 1];
+        for (point, sum) in self.sums.iter().enumerate() {
+            inflow[parts.find_mut(point as u32) as usize] -= sum;
+        }
+        let fed: Vec<bool> = inflow.iter().map(|sum| sum.abs() > self.tolerated_imbalance()).collect();
+        let mut held = vec![false; self.free + 1];
+        let part_of: Vec<u32> = (0..=self.free as u32).map(|point| parts.find_mut(point)).collect();
+        for k in (0..self.curves.len()).filter(|&k| shut(k)) {
+            let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
+            if let Some(&part) = ends.iter().find(|&&part| part != known && fed[part as usize]) {
+                self.ajar.push(k);
+                held[part as usize] = true;
+            }
+        }
+        held[known as usize] = true;
+        for point in 0..self.free {
+            if !self.loose[point] && !std::mem::replace(&mut held[part_of[point] as usize], true) {
+                self.pinned[point] = true;
+            }
+        }
+    }
+
+    /// Parts of the network joined by laws that are not shut; every fixed head is the one element `free`.
+    fn parts(&self, shut: impl Fn(usize) -> bool) -> UnionFind<u32> {
+        let ground = self.free as u32;
+        let mut parts = UnionFind::new(self.free + 1);
+        let mut join = |a: u32, b: u32| parts.union(a.min(ground), b.min(ground));
+        for (k, curve) in self.curves[..self.plain].iter().enumerate() {
+            if curve.active && !shut(k) {
+                join(curve.from, curve.to);
+            }
+        }
+        for weir in &self.weirs {
+            let full = &self.curves[weir.full];
+            if full.active {
+                let [of_full, forward, backward] = choose(weir, &self.base, &self.curves).shares;
+                let ties = [
+                    (weir.full, of_full, full.from, full.to),
+                    (weir.forward, forward, full.from, ground),
+                    (weir.backward, backward, full.to, ground),
+                ];
+                for (_, _, near, far) in ties.into_iter().filter(|&(k, share, ..)| share > LEAST_SHARE && !shut(k)) {
+                    join(near, far);
+                }
+            }
+        }
+        parts
+    }
+
+    /// Gives points whose head stays an equation of their own: no change.
+    fn fill_pinned(&self, values: &mut [f64], rhs: &mut [f64]) {
+        for (point, pinned) in self.pinned.iter().enumerate() {
+            if *pinned {
                 values[self.pattern.diagonal(point)] = 1.0;
+                rhs[point] = 0.0;
             }
         }
     }
@@ -279,9 +354,9 @@ impl Hydraulics {
         let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
         for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
             let weight = share * self.base[curve].conductance;
-            if near < self.free && weight > 0.0 {
+            if self.moves(near) && weight > 0.0 {
                 values[self.pattern.diagonal(near)] += weight;
-                if far < self.free {
+                if self.moves(far) {
                     self.one_sided.push(OneSided { row: far, col: near, weight });
                 }
             }
@@ -294,11 +369,7 @@ fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
     let width = WEIR_SMOOTHING * curves[weir.full].law.natural_flow();
     let (low, of_full, of_forward) = lesser(points[weir.full].flow, points[weir.forward].flow, width);
     let (negative, of_low, of_backward) = lesser(-low, points[weir.backward].flow, width);
-    let of_chosen = 1.0 - WEIR_LEAK;
-    WeirFlow {
-        flow: WEIR_LEAK * points[weir.full].flow - of_chosen * negative,
-        shares: [WEIR_LEAK + of_chosen * of_low * of_full, of_chosen * of_low * of_forward, of_chosen * of_backward],
-    }
+    WeirFlow { flow: -negative, shares: [of_low * of_full, of_low * of_forward, of_backward] }
 }
 
 /// The lesser of two numbers, smoothed over a width, and its slopes in both.
@@ -315,6 +386,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+        self.pinned.copy_from_slice(&self.loose);
         values.fill(0.0);
         rhs.fill(0.0);
         self.heads[..self.free].fill(0.0);
@@ -330,7 +402,7 @@ impl NetworkEquations for Hydraulics {
                 self.stamp(weir.full, c, c * self.drop(&self.heads, weir.full), values, rhs);
             }
         }
-        self.pin(values);
+        self.fill_pinned(values, rhs);
     }
 
     fn start(&mut self, unknowns: &[f64]) {
@@ -384,6 +456,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+        self.pin();
         values.fill(0.0);
         rhs.fill(0.0);
         for index in 0..self.plain {
@@ -400,7 +473,11 @@ impl NetworkEquations for Hydraulics {
                 self.assemble_weir(weir, values, rhs);
             }
         }
-        self.pin(values);
+        for index in 0..self.ajar.len() {
+            let curve = self.ajar[index];
+            self.stamp(curve, AJAR / self.curves[curve].secant, 0.0, values, rhs);
+        }
+        self.fill_pinned(values, rhs);
     }
 
     fn rounding(&self) -> f64 {
@@ -434,8 +511,23 @@ impl NetworkEquations for Hydraulics {
             self.trial[index].s = s;
             let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
             let moved = (after - before).abs() - ulp * base.inverse_slope;
-            change = change.max(moved / (after.abs() + floor));
+            change = change.max(moved / (after.abs() + floor + self.slack(index, after)));
         }
         change
+    }
+}
+
+impl Hydraulics {
+    /// How far the flow of a curve of a vented weir pipe is from the flow chosen, weighted so that a change of a tenth
+    /// of it is small enough: the curve does not decide then. 0 for curves that decide and for all others.
+    fn slack(&self, index: usize, flow: f64) -> f64 {
+        if index < self.plain {
+            return 0.0;
+        }
+        let weir = &self.weirs[(index - self.plain) / 3];
+        let chosen = choose(weir, &self.base, &self.curves);
+        let of = [weir.full, weir.forward, weir.backward];
+        let decides = of.iter().zip(chosen.shares).any(|(&curve, share)| curve == index && share > LEAST_SHARE);
+        if decides { 0.0 } else { 1e5 * (flow.abs() - chosen.flow.abs()).abs() }
     }
 }

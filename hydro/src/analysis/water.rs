@@ -232,12 +232,13 @@ impl<'a> WaterSide<'a> {
             self.solved = false;
         }
         self.solves += 1;
-        if self.solved {
-            if let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, options) {
-                return Ok(stats);
-            }
-            self.solved = false;
+        if self.solved
+            && let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, options)
+            && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance()
+        {
+            return Ok(stats);
         }
+        self.solved = false;
         let outcome = newton::solve(&mut self.equations, &mut self.work, options);
         let (imbalance, worst) = self.equations.largest_imbalance();
         let stats = outcome.map_err(|source| SolveError::Nonlinear {
