@@ -52,6 +52,14 @@ impl Content {
         self.state.dp_drho * self.density_rate(rates) + self.state.dp_dt * self.temperature_rate(rates)
     }
 
+    /// dh/dt, J/(kg s), at given rates of mass, energy and volume: `h = u + p/rho`.
+    pub fn enthalpy_rate(&self, rates: &Rates) -> f64 {
+        let GasState { pressure, density, cv, .. } = self.state;
+        let thinner = self.density_rate(rates);
+        let inner = cv * self.temperature_rate(rates) + self.state.du_drho() * thinner;
+        inner + (self.pressure_rate(rates) - pressure * thinner / density) / density
+    }
+
     fn density_rate(&self, rates: &Rates) -> f64 {
         (rates.mass - self.state.density * rates.volume) / self.volume
     }
