@@ -148,9 +148,9 @@ impl Hydraulics {
         &self.weirs
     }
 
-    /// Sum of flows at a point that may be left over, m3/s: a billionth of the largest flow, and what rounding does.
-    pub fn tolerated_imbalance(&self) -> f64 {
-        1e-9 * self.reference + 1e-12 * self.natural + self.rounding
+    /// Sum of flows at a point that may be left over, m3/s: a share of the largest flow, and what rounding does.
+    pub fn tolerated_imbalance(&self, share: f64) -> f64 {
+        share * self.reference + 1e-12 * self.natural + self.rounding
     }
 
     /// What rounding does to a difference of heads, Pa.
@@ -281,7 +281,7 @@ impl Hydraulics {
         for (point, sum) in self.sums.iter().enumerate() {
             inflow[parts.find_mut(point as u32) as usize] -= sum;
         }
-        let fed: Vec<bool> = inflow.iter().map(|sum| sum.abs() > self.tolerated_imbalance()).collect();
+        let fed: Vec<bool> = inflow.iter().map(|sum| sum.abs() > self.tolerated_imbalance(1e-9)).collect();
         let mut held = vec![false; self.free + 1];
         let part_of: Vec<u32> = (0..=self.free as u32).map(|point| parts.find_mut(point)).collect();
         for k in (0..self.curves.len()).filter(|&k| shut(k)) {

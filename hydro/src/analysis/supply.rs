@@ -18,6 +18,9 @@ use nalgebra::DMatrix;
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
 pub const REGULATION_TIME: f64 = 1e-3;
 
+/// Change at which a network that is solved again and again is solved: the error left is about its square.
+const RESUMED_CHANGE: f64 = 3e-5;
+
 /// Least opened share of a valve that is moving: keeps it in the network through the stroke.
 pub const LEAST_OPENED: f64 = 1e-6;
 
@@ -153,7 +156,7 @@ impl<'a> Supply<'a> {
             gas_motion: vec![Motion::Still(1.0); count],
             autonomous: false,
             last: (f64::NAN, Vec::new()),
-            options: Options::default(),
+            options: Options { change: RESUMED_CHANGE, ..Options::default() },
         })
     }
 

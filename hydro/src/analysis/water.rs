@@ -225,28 +225,28 @@ impl<'a> WaterSide<'a> {
         self.connected = true;
     }
 
-    /// Solves: from the last solution where there is one, else from a cold start.
-    pub fn solve(&mut self, options: &Options) -> Result<NonlinearStats, SolveError> {
+    /// Solves: from the last solution where there is one, to the given options, else from a cold start to the default.
+    pub fn solve(&mut self, resumed: &Options) -> Result<NonlinearStats, SolveError> {
         if !self.connected {
             self.connect();
             self.solved = false;
         }
         self.solves += 1;
         if self.solved
-            && let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, options)
-            && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance()
+            && let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, resumed)
+            && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance(1e-7)
         {
             return Ok(stats);
         }
         self.solved = false;
-        let outcome = newton::solve(&mut self.equations, &mut self.work, options);
+        let outcome = newton::solve(&mut self.equations, &mut self.work, &Options::default());
         let (imbalance, worst) = self.equations.largest_imbalance();
         let stats = outcome.map_err(|source| SolveError::Nonlinear {
             time: self.time,
             item: self.name(worst, &source),
             source,
         })?;
-        if imbalance.is_nan() || imbalance > self.equations.tolerated_imbalance() {
+        if imbalance.is_nan() || imbalance > self.equations.tolerated_imbalance(1e-9) {
             let item = worst.map_or_else(String::new, |point| self.name_of_point(point));
             return Err(SolveError::Imbalance { time: self.time, item, imbalance });
         }
