@@ -2,7 +2,7 @@
 //!
 //! A [`Network`] is plain data. Water items that hold a pressure are [`Node`]s, water items that join two of them
 //! are [`Passage`]s; gas items that hold gas are [`GasVessel`]s, gas items that join two of them are
-//! [`GasValve`](crate::component::gas_valve::GasValve)s. Indices are positions in the vectors of [`Network`].
+//! [`GasValve`]s. Indices are positions in the vectors of [`Network`].
 
 pub mod check;
 

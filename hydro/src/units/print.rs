@@ -2,7 +2,7 @@
 
 use super::Dimension;
 
-/// The SI value with all its digits, in a form that [`parse`] reads back to the same value.
+/// The SI value with all its digits, in a form that [`parse`](super::parse) reads back to the same value.
 pub fn exact(value: f64, dimension: Dimension) -> String {
     match dimension {
         Dimension::Pure | Dimension::Share => format!("{value}"),
