@@ -60,11 +60,11 @@ pub fn run(network: &Network, options: &mut RunOptions<'_>) -> Result<RunResult,
     let collected = collect(network, &mut supply, done, options.rows, outcome.as_ref().ok());
     match (outcome, collected) {
         (Ok(_), Ok(result)) => Ok(result),
-        (Ok(_), Err((error, partial))) => Err(RunError { error: error.into(), partial: Some(Box::new(partial)) }),
+        (Ok(_), Err((error, partial))) => Err(RunError { error: error.into(), partial: Some(partial) }),
         (Err(error), Ok(result)) => {
             Err(RunError { error, partial: (!result.series.time.is_empty()).then(|| Box::new(result)) })
         }
-        (Err(error), Err((_, partial))) => Err(RunError { error, partial: Some(Box::new(partial)) }),
+        (Err(error), Err((_, partial))) => Err(RunError { error, partial: Some(partial) }),
     }
 }
 
@@ -75,7 +75,7 @@ fn collect(
     done: driver::Done,
     count: usize,
     ended: Option<&Ended>,
-) -> Result<RunResult, (SupplyError, RunResult)> {
+) -> Result<RunResult, (SupplyError, Box<RunResult>)> {
     let solves = supply.water.solves;
     let mut events = done.events;
     events.retain(|event| event.time <= done.time);
@@ -112,6 +112,6 @@ fn collect(
     findings::add(network, &mut result);
     match read {
         Ok(()) => Ok(result),
-        Err(error) => Err((error, result)),
+        Err(error) => Err((error, Box::new(result))),
     }
 }
