@@ -152,21 +152,13 @@ fn cold_starts_take_few_iterations() {
             [(1.2e6, 6.5), (3e5, 6.5), (1.8e5, 6.5), (1.2e5, 6.5), (1.05e5, 6.5), (1.2e6, 0.9), (6e6, 6.5)]
         {
             let n = stand(columns, rows, pressure, apex);
-            let r = solve(&n, &FlowOptions::default());
-            match r {
-                Ok(r) => println!(
-                    "{columns}x{rows} {pressure:.1e} {apex}: {} iterations, imbalance {:.1e}, total {:.4}, {:?} apex {:?} ring {:?} P0 {:?} v0 {:.2}",
-                    r.solver.iterations,
-                    r.solver.largest_imbalance,
-                    r.total_flow,
-                    r.passages[2].weir,
-                    r.passages[2].apex_pressure,
-                    r.headers[1].pressure,
-                    r.panels[0].pressure,
-                    r.passages[0].velocity
-                ),
-                Err(e) => println!("{columns}x{rows} {pressure:.1e} {apex}: {e}"),
-            }
+            let what = format!("{columns} x {rows} panels, {pressure} Pa, apex at {apex} m");
+            let r = solve(&n, &FlowOptions::default()).unwrap_or_else(|e| panic!("{what}: {e}"));
+            let (count, imbalance) = (r.solver.iterations, r.solver.largest_imbalance);
+            assert!(count <= 20, "{what}: {count} iterations");
+            assert!(imbalance <= 1e-9 * r.total_flow, "{what}: {imbalance} m3/s left over");
+            let supplied: f64 = r.tanks.iter().map(|tank| tank.outflow).sum();
+            assert!((supplied / r.total_flow - 1.0).abs() <= 1e-9, "{what}: {supplied} in, {} out", r.total_flow);
         }
     }
 }
@@ -210,17 +202,10 @@ fn a_tank_empties_in_the_time_of_the_closed_form() {
         (UllageModel::Polytropic { exponent: 1.4 }, 1e-6, 53.2929),
     ] {
         let n = blowdown(ullage, back);
-        let r = super::run::run(&n, &mut super::run::RunOptions { rows: 201, progress: &mut |_| {} });
-        match r {
-            Ok(r) => println!(
-                "{time} {:?} steps {} solves {} {:?} {:?}",
-                r.supply,
-                r.solver.steps,
-                r.solver.network_solves,
-                r.balance,
-                r.events.iter().map(|e| (e.time, e.code)).collect::<Vec<_>>()
-            ),
-            Err(e) => println!("{e:?}"),
-        }
+        let r = super::run::run(&n, &mut super::run::RunOptions { rows: 201, progress: &mut |_| {} }).unwrap();
+        // The times are rounded to 1e-6; the run's tolerance is 1e-6.
+        let lasts = r.supply.lasts.unwrap();
+        assert!((lasts / time - 1.0).abs() < 5e-6, "{ullage:?} into {back} Pa: {lasts} s, not {time} s");
+        assert!((r.supply.water_used - 6.0).abs() < 1e-5 && r.supply.gas_used == 0.0, "{:?}", r.supply);
     }
 }
