@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
 use hydro::units::{self, Dimension};
 
-use crate::commands::{check, flow, new, run, schema};
+use crate::commands::{check, flow, new, run, schema, size};
 
 /// Water supply of a perforated, water-cooled plate under an engine or launch stand.
 ///
@@ -31,6 +31,8 @@ pub enum Command {
     Flow(flow::Args),
     /// Empty the tanks over time: does the water last, and what happens when
     Run(run::Args),
+    /// Find the least tank pressure, or the fewest open gas valves, that meets the requirement
+    Size(size::Args),
     /// Print the JSON Schema of the network file, for completion in an editor
     Schema(schema::Args),
     /// Print a completion script for a shell

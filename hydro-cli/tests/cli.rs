@@ -56,7 +56,7 @@ fn help_is_no_error_and_a_wrong_command_line_is() {
     let help = hydro(&["--help"]);
     assert_eq!(help.status, 0);
     assert!(help.out.contains("flow") && help.out.contains("Exit status") && help.err.is_empty(), "{help:?}");
-    for args in [&[][..], &["flood", "f.yaml"], &["flow"], &["run", "f.yaml", "--rows", "1"]] {
+    for args in [&[][..], &["flood", "f.yaml"], &["flow"], &["run", "f.yaml", "--rows", "1"], &["size", "f.yaml"]] {
         let wrong = hydro(args);
         assert_eq!(wrong.status, 2, "{args:?}: {wrong:?}");
         assert!(wrong.out.is_empty() && !wrong.err.is_empty(), "{args:?}: {wrong:?}");
@@ -218,4 +218,22 @@ fn the_schema_is_json() {
     let schema = hydro(&["schema"]);
     assert_eq!(schema.status, 0);
     assert!(schema.json()["properties"]["tanks"].is_object(), "{schema:?}");
+}
+
+#[test]
+fn size_answers_and_names_what_it_does_not_know() {
+    let (_dir, file) = starter();
+    let pressure = hydro(&["size", text(&file), "--tank-pressure", "--json"]);
+    assert_eq!((pressure.status, pressure.err.as_str()), (0, ""), "{pressure:?}");
+    let json = pressure.json();
+    assert_eq!((&json["kind"], &json["at_answer"]["met"]), (&Value::from("size"), &Value::from(true)));
+    assert!(json["answer"]["tank"]["pressure_pa"].as_f64().unwrap() > 101_325.0, "{json}");
+    let valves = hydro(&["size", text(&file), "--open-valves", "gas-valve"]);
+    assert_eq!((valves.status, valves.err.as_str()), (0, ""), "{valves:?}");
+    let unknown = hydro(&["size", text(&file), "--tank-pressure", "tnak"]);
+    assert_eq!((unknown.status, unknown.out.as_str()), (2, ""));
+    assert!(unknown.err.contains("\"tnak\"") && unknown.err.contains("the file has tank"), "{unknown:?}");
+    let out_of_reach =
+        hydro(&["size", text(&file), "--tank-pressure", "--set", "panels.panel-2.required_flux=90 L/s/m2"]);
+    assert_eq!(out_of_reach.status, 1, "{out_of_reach:?}");
 }

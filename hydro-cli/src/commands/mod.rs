@@ -5,6 +5,7 @@ pub mod flow;
 pub mod new;
 pub mod run;
 pub mod schema;
+pub mod size;
 
 use std::io;
 
@@ -20,6 +21,7 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::Check(args) => check::run(args),
         Command::Flow(args) => flow::run(args),
         Command::Run(args) => run::run(args),
+        Command::Size(args) => size::run(args),
         Command::Schema(args) => schema::run(args),
         Command::Completions { shell } => completions(*shell),
     }
