@@ -5,6 +5,7 @@ pub mod findings;
 pub mod hydraulics;
 pub mod loss_path;
 pub mod run;
+pub mod size;
 pub mod steady;
 pub mod supply;
 #[cfg(test)]
