@@ -149,9 +149,9 @@ class Blowdown:
                 continue
             self.mode[k] = FULL
             p = self.at(time, y)["pressure"][valve.end]
-            if p > valve.limit * (1 + 1e-9):
+            if p > valve.limit * (1 + 1e-7):
                 self.mode[k] = SHUT
-            elif p > valve.limit * (1 - 1e-9):
+            elif p > valve.limit * (1 - 1e-7):
                 self.mode[k] = HOLDS
                 now = self.at(time, y)
                 self.mode[k] = SHUT if now["flows"][k] < 0 else FULL if now["flows"][k] > now["full"][k] else HOLDS

@@ -1,0 +1,17 @@
+"""Runs all checks, or those named on the command line (`friction water network ...`), and prints one table."""
+
+import sys
+
+from table import Table
+
+SECTIONS = ("model", "water", "friction", "valves", "gas", "network", "blowdown")
+
+
+def main():
+    table = Table()
+    for name in sys.argv[1:] or SECTIONS:
+        table.section(name, __import__(f"check_{name}").checks)
+    sys.exit(1 if table.print() else 0)
+
+
+main()
