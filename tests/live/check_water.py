@@ -23,7 +23,7 @@ def checks(table):
         table.near(f"density at {celsius} degC", "iapws IF97", got["density_kg_m3"], state.rho, relative=1e-6)
         table.near(f"viscosity at {celsius} degC", "iapws", got["viscosity_pa_s"], state.mu, relative=1e-6)
         table.near(f"vapour pressure at {celsius} degC", "iapws IF97", got["vapour_pressure_pa"], _PSat_T(t) * 1e6, relative=1e-8)
-        # IF97 against IAPWS-95: the industrial formulation is fitted to within 1e-5 in density, 2e-4 in vapour pressure
-        table.near(f"density at {celsius} degC", "CoolProp IAPWS-95", got["density_kg_m3"], PropsSI("D", "T", t, "P", AMBIENT, "Water"), relative=1e-5)
+        # IF97 against IAPWS-95: the industrial formulation is a fit; up to 1.3e-5 apart in density here, 7e-5 in vapour pressure
+        table.near(f"density at {celsius} degC", "CoolProp IAPWS-95", got["density_kg_m3"], PropsSI("D", "T", t, "P", AMBIENT, "Water"), relative=2e-5)
         table.near(f"viscosity at {celsius} degC", "CoolProp", got["viscosity_pa_s"], PropsSI("V", "T", t, "P", AMBIENT, "Water"), relative=5e-5)
         table.near(f"vapour pressure at {celsius} degC", "CoolProp IAPWS-95", got["vapour_pressure_pa"], PropsSI("P", "T", t, "Q", 0, "Water"), relative=2e-4)

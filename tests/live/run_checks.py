@@ -11,7 +11,7 @@ def main():
     table = Table()
     for name in sys.argv[1:] or SECTIONS:
         table.section(name, __import__(f"check_{name}").checks)
-    sys.exit(1 if table.print() else 0)
+    sys.exit(1 if table.close() else 0)
 
 
 main()

@@ -16,14 +16,14 @@ class Table:
         tolerance = absolute
         if relative is not None:
             difference, tolerance = difference / abs(reference), relative
-        self.rows.append((case, source, value, reference, difference, tolerance, bool(difference <= tolerance)))
+        self._row(case, source, value, reference, difference, tolerance, bool(difference <= tolerance))
 
     def below(self, case, source, difference, tolerance):
         """Records a difference that was already formed over many values; nan fails."""
-        self.rows.append((case, source, None, None, float(difference), tolerance, bool(difference <= tolerance)))
+        self._row(case, source, None, None, float(difference), tolerance, bool(difference <= tolerance))
 
     def equal(self, case, source, value, reference):
-        self.rows.append((case, source, value, reference, None, None, value == reference))
+        self._row(case, source, value, reference, None, None, value == reference)
 
     def note(self, text):
         self.notes.append(text)
@@ -33,17 +33,25 @@ class Table:
         try:
             check(self)
         except Exception as error:  # the reason is shown, and the run fails
-            self.rows.append((name, type(error).__name__, None, None, None, None, False))
+            self._row(name, type(error).__name__, None, None, None, None, False)
             self.note(f"{name}: {error}\n" + "".join(traceback.format_tb(error.__traceback__)[-2:]))
 
-    def print(self):
-        show = lambda v: "" if v is None else ("yes" if v else "no") if isinstance(v, bool) else v if isinstance(v, str) else f"{v:.10g}" if isinstance(v, (int, float)) else str(v)
+    def _row(self, *row):
+        """Keeps a row and prints it at once: a run takes minutes."""
+        if not self.rows:
+            self._line("case", "source", "hydro", "reference", "difference", "tolerance", "ok")
+        self.rows.append(row)
+        show = lambda v: "" if v is None else ("yes" if v else "no") if isinstance(v, bool) else f"{v:.10g}" if isinstance(v, (int, float)) else str(v)
         small = lambda v: "" if v is None else f"{v:.1e}"
-        lines = [("case", "source", "hydro", "reference", "difference", "tolerance", "ok")]
-        lines += [(c, s, show(h), show(r), small(d), small(t), "yes" if ok else "NO") for c, s, h, r, d, t, ok in self.rows]
-        widths = [max(len(line[k]) for line in lines) for k in range(7)]
-        for line in lines:
-            print(" | ".join(cell.ljust(width) for cell, width in zip(line, widths)).rstrip())
+        case, source, value, reference, difference, tolerance, ok = row
+        self._line(case, source, show(value), show(reference), small(difference), small(tolerance), "yes" if ok else "NO")
+
+    @staticmethod
+    def _line(*cells):
+        print(" | ".join(cell.ljust(width) for cell, width in zip(cells, (72, 36, 15, 15, 10, 9, 3))).rstrip(), flush=True)
+
+    def close(self):
+        """Prints the notes and the count; returns how many failed."""
         for note in self.notes:
             print(note)
         failed = sum(not row[-1] for row in self.rows)

@@ -11,6 +11,8 @@ MULTIPLE = {
     "globe_valve": 340.0, "check_swing": 100.0, "check_swing_clearway": 50.0, "check_lift": 600.0,
     "bend_180": 0.25 * np.pi * 1.5 + 1.5 * 14.0,
 }
+# by nominal size: up to 8 in, 10 to 14 in, 16 in and above
+BY_SIZE = {"butterfly_valve": (45.0, 35.0, 25.0), "check_tilting_disc": (40.0, 30.0, 20.0)}
 FIXED = {"entrance_sharp": 0.5, "entrance_rounded": 0.04, "entrance_projecting": 0.78, "exit": 1.0}
 
 
@@ -21,7 +23,10 @@ def turbulent_friction(bore):
 
 def loss_of(name, bore):
     """K of one fitting `name` on `bore` (m)."""
-    return FIXED[name] if name in FIXED else MULTIPLE[name] * turbulent_friction(bore)
+    if name in FIXED:
+        return FIXED[name]
+    multiple = BY_SIZE[name][(bore > 0.23) + (bore > 0.37)] if name in BY_SIZE else MULTIPLE[name]
+    return multiple * turbulent_friction(bore)
 
 
 def hole_coefficient(slenderness):
