@@ -11,15 +11,16 @@ VALVE = {"bore": "30 mm", "discharge_coefficient": 0.9}
 
 
 def checks(table):
-    for kind, name in (("nitrogen", "Nitrogen"), ("air", "Air")):
+    for kind, name, tolerance in (("nitrogen", "Nitrogen", 2e-4), ("air", "Air", 2e-3)):
         eos = cp.AbstractState("HEOS", name)
         for bar, celsius in ((10, 20), (100, -20), (200, 20), (240, 40), (300, 0)):
             data = supply(kind, "real", bar, 1, VALVE)
             data["gas_banks"]["b"]["temperature"] = f"{celsius} degC"
             mass = hydro.call("run", data, "--rows", "2")["series"]["gas_banks"]["b"]["mass_kg"][0]
             eos.update(cp.PT_INPUTS, bar * 1e5, celsius + 273.15)
-            # GERG-2008 and the reference equations (Span et al. 2000; Lemmon et al. 2000) state 0.1 % and 0.02 %
-            table.near(f"density of {kind}, {bar} bar, {celsius} degC", "CoolProp", mass / 5.0, eos.rhomass(), relative=1e-3)
+            # nitrogen: GERG-2008 is close to the reference equation (Span et al. 2000, 0.02 %). Air: a mixture of three
+            # gases in GERG-2008, one pseudo-pure gas in Lemmon et al. (2000); each states 0.1 % in density
+            table.near(f"density of {kind}, {bar} bar, {celsius} degC", "CoolProp", mass / 5.0, eos.rhomass(), relative=tolerance)
         data = supply(kind, "real", 240, 1, VALVE)
         data["duty"]["end"] = "40 s"
         bank = hydro.call("run", data)["series"]["gas_banks"]["b"]
@@ -27,8 +28,9 @@ def checks(table):
         entropy = eos.smass()
         for row in (50, 100, 200):
             eos.update(cp.PSmass_INPUTS, bank["pressure_pa"][row], entropy)
-            # what stays in an adiabatic bank expands at constant entropy; the two equations of state differ a little
-            table.near(f"{kind} left in the bank, {bank['pressure_pa'][row] / 1e5:.1f} bar: temperature", "CoolProp, isentrope", bank["temperature_k"][row], eos.T(), relative=5e-4)
+            # what stays in an adiabatic bank expands at constant entropy; the two equations of state differ as in density, and
+            # more near the critical point of air (133 K), where the expansion ends
+            table.near(f"{kind} left in the bank, {bank['pressure_pa'][row] / 1e5:.1f} bar: temperature", "CoolProp, isentrope", bank["temperature_k"][row], eos.T(), relative=tolerance)
     data = supply("nitrogen", "ideal", 200, 1, VALVE)
     data["tolerance"] = 1e-9
     data["duty"]["end"] = "20 s"
