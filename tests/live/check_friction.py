@@ -25,7 +25,7 @@ def reference(re, rough):
 
 
 def checks(table):
-    bore, velocity, drop = 0.1, 2.0, 2.0e5
+    bore, velocity, drop = 0.1, 1.0, 2.0e5
     drive = drop + DENSITY * G * 8.0 / np.pi  # the outfall lies at the tank's bottom
     data = {"site": {"ambient_pressure": "101.325 kPa(a)", "water_temperature": "20 degC", "water_density": f"{DENSITY} kg/m3"},
             "tanks": {"t": {"volume": "10 m3", "diameter": "2 m", "bottom": "0 m", "water": "8 m3", "pressure": f"{drop / 1e5} bar(g)"}},
@@ -42,7 +42,7 @@ def checks(table):
             f = pipe["pressure_loss_pa"] * 2 * bore / (length * DENSITY * pipe["velocity_m_s"] ** 2)
             kind = "64/Re" if re < 2000 else "Colebrook" if re > 4000 else "bridge"
             worst[kind] = max(worst[kind], abs(f / reference(pipe["reynolds"], rough) - 1), abs(pipe["reynolds"] / re - 1))
-    # 2e-8: hydro's laws carry a least loss coefficient of 1e-6 that keeps their slope finite (here f L/D is 113)
+    # 2e-8: hydro's laws carry a least loss coefficient of 1e-6 that keeps their slope finite (here f L/D is 450)
     table.below("friction factor, Re 10 .. 1900", "64/Re", worst["64/Re"], 2e-8)
     table.below("friction factor, Re 2300 .. 3700", "cubic between Re 2000 and 4000", worst["bridge"], 2e-8)
     table.below("friction factor, Re 4100 .. 1e8, roughness 0 .. 0.05", "fluids.friction.Colebrook", worst["Colebrook"], 2e-8)

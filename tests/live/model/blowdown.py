@@ -213,17 +213,19 @@ class Blowdown:
         self.final, self.time, self.events, self.start = y, time, events, start
         return self
 
+    def state(self, time):
+        """State and all that follows from it at a `time` within the finished run."""
+        ends = [piece[1] for piece in self.pieces]
+        _, _, solution, mode, empty = self.pieces[min(np.searchsorted(ends, time, side="left"), len(ends) - 1)]
+        self.mode, self.empty = list(mode), empty
+        y = solution(time)
+        return y, self.at(time, y)
+
     def sample(self, times):
         """Series at `times` (clipped to the run) in the shape of the results: kind, name, quantity."""
         case, N = self.case, self.N
         times = np.clip(np.asarray(times, dtype=float), self.start, self.time)
-        rows = []
-        ends = np.array([piece[1] for piece in self.pieces])
-        for t in times:
-            _, _, solution, mode, empty = self.pieces[min(np.searchsorted(ends, t, side="left"), len(ends) - 1)]
-            self.mode, self.empty = list(mode), empty
-            y = solution(t)
-            rows.append((y, self.at(t, y)))
+        rows = [self.state(t) for t in times]
         pick = lambda get: np.array([get(y, now) for y, now in rows])
         series = {"time_s": times, "tanks": {}, "gas_banks": {}, "gas_valves": {}, "panels": {}, "passages": {}}
         for k, tank in enumerate(case.tanks):
