@@ -25,7 +25,7 @@ def compare(table, title, data, tolerance, rtol=1e-9):
     for event in got["events"]:
         if event["code"] in ("vent_opens", "vent_closes"):
             weir = [run.case.edges.name[k] for k in run.steady.weir].index(event["item"])
-            admits = [run.state(event["time_s"] * (1 + side * tolerance))[1]["water"].vent[weir] != 0 for side in (-1, 1)]
+            admits = [bool(run.state(event["time_s"] * (1 + side * tolerance))[1]["water"].vent[weir]) for side in (-1, 1)]
             table.equal(f"{title}: {event['item']} {event['code']} at {event['time_s']:.6f} s, to {tolerance:.0e}", "scipy model", tuple(admits), (event["code"] == "vent_closes", event["code"] == "vent_opens"))
     times = np.array(got["series"]["time_s"])
     # a row at an event has two sides, and an event's own small difference would show as a jump: keep away from both
@@ -89,7 +89,9 @@ def checks(table):
         other.pop("gas_banks")
         for tank in other["tanks"].values():
             tank["pressure"] = "6 bar(g)"
-        other["duty"]["end"], other["duty"]["hold"] = "13 s", "6 s"  # before the last trickle between the tanks
+        # the valve is open from the start: two tanks that settle against each other are stiff, and no subject here
+        other["valves"]["main"].pop("opens_at")
+        other["duty"]["end"], other["duty"]["hold"] = "11 s", "4 s"  # before the last trickle over the apex
 
     # 1e-5: hydro runs with the file's tolerance of 1e-9 a step, the model with 1e-9, errors gather over some hundred steps
     table.section("blowdown, ideal gas", lambda table: compare(table, "blowdown", data, 1e-5))

@@ -177,7 +177,7 @@ class Steady:
             before_apex = np.where(vent > 0, q[E: E + W], q[E + W: E + 2 * W])
             moved = np.where(vent != 0, np.abs(before_apex - injection), 0.0)
             new = self._vents(q, head, vent, weir_open, quadratic)
-            if np.array_equal(new, vent) and np.max(moved, initial=0.0) <= 1e-10 * max(np.max(np.abs(q), initial=0.0), 1e-12):
+            if np.array_equal(new, vent) and np.max(moved, initial=0.0) <= 1e-9 * np.max(np.abs(q), initial=self.reference):
                 break
             for k in np.flatnonzero(new != vent):  # start what is switched on from what it replaces
                 old = q[self.weir[k]] if vent[k] == 0 else before_apex[k] * vent[k]
@@ -202,24 +202,25 @@ class Steady:
         drop = np.zeros(len(q))
         span = 1.0
         head[self.free] = np.min(head[self.is_fixed])
+        highest = np.max(np.abs(head))
         along = lambda: np.where(active, head[self.start] - head[self.end], 0.0)
         for iteration in range(1, 200):
             value, slope = self.loss(q, quadratic)
             slope = np.maximum(slope, np.sqrt(self.floor * np.abs(drop)))
             largest = np.max(np.abs(q), initial=self.reference)
             # below this slope the rounding of the heads would move the flows more than the tolerance
-            slope = np.maximum(slope, 1e-5 * span / largest)
+            slope = np.maximum(slope, 1e-6 * highest / largest)
             weight = np.where(active, 1.0 / slope, 0.0)
             # solved for the change of the heads: near the solution its rounding vanishes with it
             change = self._solve(weight, received - self.outflow(np.where(active, q + weight * (along() - value), 0.0)), loose)
             head[self.free] += change
             drop = along()
             step = np.where(active, weight * (drop - value), 0.0)
-            span = max(np.max(np.abs(drop), initial=0.0), 1e-3 * np.max(np.abs(head)))
+            span = max(np.max(np.abs(drop), initial=0.0), 1e-3 * highest)
             shut = one_way & (q <= 0)
             missing = np.where(shut, np.maximum(drop, 0.0), np.where(active, np.abs(drop - value), 0.0))
             closing = one_way & (q + step < 0) & (q > 0)
-            if np.max(missing, initial=0.0) <= tolerance * span and np.max(np.abs(self.outflow(q) - received), initial=0.0) <= 1e-8 * largest:
+            if np.max(missing, initial=0.0) <= tolerance * span and np.max(np.abs(self.outflow(q) - received), initial=0.0) <= 3e-9 * largest:
                 if np.max(np.abs(step)) < 1e-3 * largest:
                     q = q + step
                 q[one_way] = np.maximum(q[one_way], 0.0)
@@ -282,13 +283,13 @@ class Steady:
                 trial = np.zeros_like(q)
                 trial[leg] = abs(q[edge])
                 above = (ends[0] if direction > 0 else ends[1]) - crest - self.loss(trial, quadratic)[0][leg]
-                if above < -1e-9 * max(abs(crest), 1.0):
+                if above < -3e-8 * abs(crest):
                     new[k] = direction
             else:
                 trial = np.zeros_like(q)
                 trial[edge] = vent[k] * q[E + k if vent[k] > 0 else E + W + k]
                 full = self.loss(trial, quadratic)[0][edge]
-                if np.isfinite(ends[0] - ends[1]) and vent[k] * (ends[0] - ends[1] - full) < -1e-9 * max(abs(crest), 1.0):
+                if np.isfinite(ends[0] - ends[1]) and vent[k] * (ends[0] - ends[1] - full) < -3e-8 * abs(crest):
                     new[k] = 0
         return new
 
