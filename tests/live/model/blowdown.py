@@ -31,7 +31,7 @@ class Blowdown:
         self.y0 = np.concatenate((mass, temperature, water))
         self.mode = [None if np.isnan(valve.limit) else SHUT for valve in case.valves]
         self.empty = water <= self.heel
-        self.warm, self.last, self.evaluations = None, None, 0
+        self.warm, self.last, self.evaluations, self.most = None, None, 0, 10**6
         self.receives = {valve.end for valve in case.valves}
         for k, vessel in enumerate(vessels):
             if vessel.model == "polytropic" and k in self.receives:
@@ -45,6 +45,8 @@ class Blowdown:
         if self.last is not None and self.last[0] == key:
             return self.last[1]
         self.evaluations += 1
+        if self.evaluations > self.most:
+            raise RuntimeError(f"more than {self.most} evaluations, at {time:.4g} s")
         N, M = self.N, self.M
         mass, temperature, water = y[:N], y[N: 2 * N], y[2 * N:]
         volume = self.volume.copy()
@@ -117,7 +119,7 @@ class Blowdown:
 
     # ---- events --------------------------------------------------------------------------------------------------
 
-    def _events(self):
+    def _events(self, time, y):
         """(function, what to do) for everything that can change the equations from here."""
         found = []
 
@@ -133,13 +135,15 @@ class Blowdown:
         for k, mode in enumerate(self.mode):
             valve = self.case.valves[k]
             over = lambda t, y, v=valve: self.at(t, y)["pressure"][v.end] / v.limit - 1.0
+            least = 1e-8 * max(abs(self.at(time, y)["full"][k]), 1e-3)
+            # each a little beyond the border, so that the state it starts from is on one side
             if mode == FULL:
-                add(over, 1, (HOLDS, k))
+                add(lambda t, y, over=over: over(t, y) - 1e-9, 1, (HOLDS, k))
             elif mode == HOLDS:
-                add(lambda t, y, k=k: self.at(t, y)["full"][k] - self.at(t, y)["flows"][k], -1, (FULL, k))
-                add(lambda t, y, k=k: self.at(t, y)["flows"][k], -1, (SHUT, k))
+                add(lambda t, y, k=k, least=least: self.at(t, y)["full"][k] - self.at(t, y)["flows"][k] + least, -1, (FULL, k))
+                add(lambda t, y, k=k, least=least: self.at(t, y)["flows"][k] + least, -1, (SHUT, k))
             elif mode == SHUT:
-                add(over, -1, (HOLDS, k))
+                add(lambda t, y, over=over: over(t, y) + 1e-9, -1, (HOLDS, k))
         return found
 
     def _settle_modes(self, time, y):
@@ -173,7 +177,9 @@ class Blowdown:
 
     # ---- the run -------------------------------------------------------------------------------------------------
 
-    def run(self, rtol=1e-9, method="LSODA"):
+    def run(self, rtol=1e-9, method="LSODA", most=10**6):
+        """Integrates to the end; more than `most` evaluations of the right-hand side are an error."""
+        self.most = most
         case = self.case
         start, end = case.duty.get("start", 0.0), case.duty["end"]
         N = self.N
@@ -185,7 +191,7 @@ class Blowdown:
             # a time just inside the piece decides what a jump at its ends is: shift the state by nothing, look once
             self._settle_modes(time + 1e-12 * max(1.0, abs(time)), y)
             while time < mark and not np.all(self.empty):
-                active = self._events()
+                active = self._events(time, y)
                 out = solve_ivp(self.rhs, (time, mark), y, method=method, rtol=rtol, atol=rtol * 1e-2 * scale,
                                 events=[function for function, _ in active], dense_output=True)
                 if out.status < 0:

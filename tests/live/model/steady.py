@@ -19,7 +19,7 @@ SHUT = 1e16  # Pa s/m3 against the direction of a one-way edge
 DENSE = 120  # below this number of free nodes a dense solve is quicker than a sparse one
 
 
-class NotSolved(Exception):
+class NotSolved(RuntimeError):
     pass
 
 
@@ -177,7 +177,7 @@ class Steady:
             before_apex = np.where(vent > 0, q[E: E + W], q[E + W: E + 2 * W])
             moved = np.where(vent != 0, np.abs(before_apex - injection), 0.0)
             new = self._vents(q, head, vent, weir_open, quadratic)
-            if np.array_equal(new, vent) and np.max(moved, initial=0.0) <= 1e-9 * np.max(np.abs(q), initial=self.reference):
+            if np.array_equal(new, vent) and np.max(moved, initial=0.0) <= 1e-8 * np.max(np.abs(q), initial=self.reference):
                 break
             for k in np.flatnonzero(new != vent):  # start what is switched on from what it replaces
                 old = q[self.weir[k]] if vent[k] == 0 else before_apex[k] * vent[k]
@@ -220,7 +220,10 @@ class Steady:
             shut = one_way & (q <= 0)
             missing = np.where(shut, np.maximum(drop, 0.0), np.where(active, np.abs(drop - value), 0.0))
             closing = one_way & (q + step < 0) & (q > 0)
-            if np.max(missing, initial=0.0) <= tolerance * span and np.max(np.abs(self.outflow(q) - received), initial=0.0) <= 3e-9 * largest:
+            unbalanced = np.max(np.abs(self.outflow(q) - received), initial=0.0)
+            # where hardly anything flows, rounding of the heads may be all that is left: then less is asked for
+            loosen = 1.0 if iteration < 40 else 300.0
+            if np.max(missing, initial=0.0) <= loosen * tolerance * span and unbalanced <= loosen * 3e-9 * largest:
                 if np.max(np.abs(step)) < 1e-3 * largest:
                     q = q + step
                 q[one_way] = np.maximum(q[one_way], 0.0)
@@ -228,7 +231,7 @@ class Steady:
                 return q, iteration
             share = self._line_search(q, step, drop, quadratic, active & ~closing & ~shut, 1e-13 * span * largest)
             q = np.where(closing, -1e-30, q + share * step)
-        raise NotSolved(f"no convergence: largest difference {np.max(missing)} Pa")
+        raise NotSolved(f"no convergence: largest difference {np.max(missing)} Pa, {unbalanced} m3/s")
 
     def _carrying(self, active, received):
         """Edges that can carry water, and the free nodes of parts at rest.
