@@ -71,4 +71,5 @@ def main():
         show(f"run, {path.name}", emptying, path, 3)
 
 
-main()
+if __name__ == "__main__":
+    main()

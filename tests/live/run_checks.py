@@ -14,4 +14,5 @@ def main():
     sys.exit(1 if table.close() else 0)
 
 
-main()
+if __name__ == "__main__":
+    main()
