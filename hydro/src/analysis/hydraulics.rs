@@ -44,6 +44,10 @@ pub struct WeirFlow {
     pub shares: [f64; 3],
 }
 
+impl WeirFlow {
+    const NONE: WeirFlow = WeirFlow { flow: 0.0, shares: [1.0, 0.0, 0.0] };
+}
+
 /// Points, curves, heads and flows.
 #[derive(Debug, Clone)]
 pub struct Hydraulics {
@@ -53,6 +57,9 @@ pub struct Hydraulics {
     /// Curves from here on belong to vented weir pipes.
     plain: usize,
     weirs: Vec<Weir>,
+    /// What each vented weir pipe follows at the trial and at the base.
+    chosen: Vec<WeirFlow>,
+    base_chosen: Vec<WeirFlow>,
     heads: Vec<f64>,
     base_heads: Vec<f64>,
     trial: Vec<Point>,
@@ -66,6 +73,9 @@ pub struct Hydraulics {
     pinned: Vec<bool>,
     /// Shut one-way laws with a trifle of a conductance in this step.
     ajar: Vec<usize>,
+    /// Ties that `part_of` stands for, and the part of each point.
+    ties: Vec<bool>,
+    part_of: Vec<u32>,
     /// Largest flow at the trial, m3/s.
     reference: f64,
     /// Largest natural flow of an active curve, m3/s.
@@ -113,6 +123,8 @@ impl Hydraulics {
         Ok(Hydraulics {
             free,
             plain,
+            chosen: vec![WeirFlow::NONE; weirs.len()],
+            base_chosen: vec![WeirFlow::NONE; weirs.len()],
             weirs,
             base_heads: heads.clone(),
             heads,
@@ -125,6 +137,8 @@ impl Hydraulics {
             loose: vec![false; free],
             pinned: vec![false; free],
             ajar: Vec::new(),
+            ties: Vec::new(),
+            part_of: vec![0; free + 1],
             reference: 0.0,
             natural: 0.0,
             rounding: 0.0,
@@ -186,8 +200,8 @@ impl Hydraulics {
     }
 
     /// Flow of a vented weir pipe at the trial.
-    pub fn weir_flow(&self, weir: &Weir) -> WeirFlow {
-        choose(weir, &self.trial, &self.curves)
+    pub fn weir_flow(&self, weir: usize) -> WeirFlow {
+        self.chosen[weir]
     }
 
     /// Parameters of all curves and heads of the free points, to resume from later.
@@ -219,8 +233,8 @@ impl Hydraulics {
         worst
     }
 
-    /// Sums of the flows leaving each free point.
-    fn imbalance(&self, points: &[Point], sums: &mut [f64]) {
+    /// Sums of the flows leaving each free point at the trial.
+    fn imbalance(&self, sums: &mut [f64]) {
         let free = self.free;
         let mut add = |curve: &Curve, flow: f64| {
             if (curve.from as usize) < free {
@@ -230,15 +244,15 @@ impl Hydraulics {
                 sums[curve.to as usize] -= flow;
             }
         };
-        for (curve, point) in self.curves[..self.plain].iter().zip(points) {
+        for (curve, point) in self.curves[..self.plain].iter().zip(&self.trial) {
             if curve.active {
                 add(curve, point.flow);
             }
         }
-        for weir in &self.weirs {
+        for (weir, chosen) in self.weirs.iter().zip(&self.chosen) {
             let full = &self.curves[weir.full];
             if full.active {
-                add(full, choose(weir, points, &self.curves).flow);
+                add(full, chosen.flow);
             }
         }
     }
@@ -271,26 +285,34 @@ impl Hydraulics {
     fn pin(&mut self) {
         self.pinned.copy_from_slice(&self.loose);
         self.ajar.clear();
-        let shut = |k: usize| self.curves[k].active && self.curves[k].one_way && self.base[k].s < 0.0;
-        if self.weirs.is_empty() && !(0..self.plain).any(shut) {
+        if self.weirs.is_empty() && !(0..self.plain).any(|k| self.is_shut(k)) {
             return;
         }
-        let mut parts = self.parts(shut);
-        let known = parts.find_mut(self.free as u32);
-        let mut inflow = vec![0.0; self.free + 1];
-        for (point, sum) in self.sums.iter().enumerate() {
-            inflow[parts.find_mut(point as u32) as usize] -= sum;
+        let ties: Vec<bool> = self.ties().collect();
+        if ties != self.ties {
+            self.find_parts(&ties);
+            self.ties = ties;
         }
-        let fed: Vec<bool> = inflow.iter().map(|sum| sum.abs() > self.tolerated_imbalance(1e-9)).collect();
+        let (part_of, known) = (&self.part_of, self.part_of[self.free]);
+        if part_of.iter().all(|&part| part == known) {
+            return;
+        }
+        let mut inflow = vec![0.0; self.free + 1];
+        for (sum, &part) in self.sums.iter().zip(part_of) {
+            inflow[part as usize] -= sum;
+        }
+        let tolerated = self.tolerated_imbalance(1e-9);
+        let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
         let mut held = vec![false; self.free + 1];
-        let part_of: Vec<u32> = (0..=self.free as u32).map(|point| parts.find_mut(point)).collect();
-        for k in (0..self.curves.len()).filter(|&k| shut(k)) {
+        let mut ajar = std::mem::take(&mut self.ajar);
+        for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
             let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
-            if let Some(&part) = ends.iter().find(|&&part| part != known && fed[part as usize]) {
-                self.ajar.push(k);
+            if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
+                ajar.push(k);
                 held[part as usize] = true;
             }
         }
+        self.ajar = ajar;
         held[known as usize] = true;
         for point in 0..self.free {
             if !self.loose[point] && !std::mem::replace(&mut held[part_of[point] as usize], true) {
@@ -299,31 +321,31 @@ impl Hydraulics {
         }
     }
 
-    /// Parts of the network joined by laws that are not shut; every fixed head is the one element `free`.
-    fn parts(&self, shut: impl Fn(usize) -> bool) -> UnionFind<u32> {
+    /// Whether a one-way law passes nothing at the base.
+    fn is_shut(&self, curve: usize) -> bool {
+        self.curves[curve].active && self.curves[curve].one_way && self.base[curve].s < 0.0
+    }
+
+    /// Which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its flow.
+    fn ties(&self) -> impl Iterator<Item = bool> {
+        (0..self.curves.len()).map(move |k| {
+            let share = match k.checked_sub(self.plain) {
+                Some(at) => self.base_chosen[at / 3].shares[at % 3],
+                None => 1.0,
+            };
+            self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE
+        })
+    }
+
+    /// Finds the parts of the network that ties join; every fixed head is the one element `free`.
+    fn find_parts(&mut self, ties: &[bool]) {
         let ground = self.free as u32;
-        let mut parts = UnionFind::new(self.free + 1);
-        let mut join = |a: u32, b: u32| parts.union(a.min(ground), b.min(ground));
-        for (k, curve) in self.curves[..self.plain].iter().enumerate() {
-            if curve.active && !shut(k) {
-                join(curve.from, curve.to);
-            }
+        let mut parts = UnionFind::<u32>::new(self.free + 1);
+        for (curve, _) in self.curves.iter().zip(ties).filter(|(_, tie)| **tie) {
+            parts.union(curve.from.min(ground), curve.to.min(ground));
         }
-        for weir in &self.weirs {
-            let full = &self.curves[weir.full];
-            if full.active {
-                let [of_full, forward, backward] = choose(weir, &self.base, &self.curves).shares;
-                let ties = [
-                    (weir.full, of_full, full.from, full.to),
-                    (weir.forward, forward, full.from, ground),
-                    (weir.backward, backward, full.to, ground),
-                ];
-                for (_, _, near, far) in ties.into_iter().filter(|&(k, share, ..)| share > LEAST_SHARE && !shut(k)) {
-                    join(near, far);
-                }
-            }
-        }
-        parts
+        self.part_of.clear();
+        self.part_of.extend((0..=ground).map(|point| parts.find_mut(point)));
     }
 
     /// Gives points whose head stays an equation of their own: no change.
@@ -341,8 +363,8 @@ impl Hydraulics {
         heads[c.from as usize] - heads[c.to as usize]
     }
 
-    fn assemble_weir(&mut self, weir: Weir, values: &mut [f64], rhs: &mut [f64]) {
-        let chosen = choose(&weir, &self.base, &self.curves);
+    fn assemble_weir(&mut self, index: usize, values: &mut [f64], rhs: &mut [f64]) {
+        let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
         let corrected = |curve: usize| {
             let point = &self.base[curve];
             (self.drop(&self.base_heads, curve) - point.loss) * point.conductance
@@ -375,7 +397,7 @@ fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
 /// The lesser of two numbers, smoothed over a width, and its slopes in both.
 fn lesser(a: f64, b: f64, width: f64) -> (f64, f64, f64) {
     let half = 0.5 * (a - b);
-    let root = half.hypot(width);
+    let root = (half * half + width * width).sqrt();
     let of_a = 0.5 * (1.0 - half / root);
     (0.5 * (a + b) - root, of_a, 1.0 - of_a)
 }
@@ -434,14 +456,15 @@ impl NetworkEquations for Hydraulics {
         }
         let mut sums = std::mem::take(&mut self.sums);
         sums.fill(0.0);
-        self.imbalance(&self.trial, &mut sums);
-        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
-        self.sums = sums;
-        for weir in &self.weirs {
+        for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
             if self.curves[weir.full].active {
-                reference = reference.max(choose(weir, &self.trial, &self.curves).flow.abs());
+                *chosen = choose(weir, &self.trial, &self.curves);
+                reference = reference.max(chosen.flow.abs());
             }
         }
+        self.imbalance(&mut sums);
+        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
+        self.sums = sums;
         (self.reference, self.natural, self.rounding) = (reference, natural, rounding);
         merit
     }
@@ -452,6 +475,7 @@ impl NetworkEquations for Hydraulics {
 
     fn accept(&mut self) {
         self.base.copy_from_slice(&self.trial);
+        self.base_chosen.copy_from_slice(&self.chosen);
         self.base_heads.copy_from_slice(&self.heads);
     }
 
@@ -468,9 +492,8 @@ impl NetworkEquations for Hydraulics {
         }
         self.one_sided.clear();
         for index in 0..self.weirs.len() {
-            let weir = self.weirs[index];
-            if self.curves[weir.full].active {
-                self.assemble_weir(weir, values, rhs);
+            if self.curves[self.weirs[index].full].active {
+                self.assemble_weir(index, values, rhs);
             }
         }
         for index in 0..self.ajar.len() {
@@ -525,7 +548,7 @@ impl Hydraulics {
             return 0.0;
         }
         let weir = &self.weirs[(index - self.plain) / 3];
-        let chosen = choose(weir, &self.base, &self.curves);
+        let chosen = &self.base_chosen[(index - self.plain) / 3];
         let of = [weir.full, weir.forward, weir.backward];
         let decides = of.iter().zip(chosen.shares).any(|(&curve, share)| curve == index && share > LEAST_SHARE);
         if decides { 0.0 } else { 1e5 * (flow.abs() - chosen.flow.abs()).abs() }

@@ -14,18 +14,17 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
     let end = node;
     let mut items = Vec::new();
     let mut seen = vec![false; network.nodes.len()];
+    let joins = joins(network);
     while matches!(network.nodes[node].kind, NodeKind::Header | NodeKind::Panel(_)) {
         if std::mem::replace(&mut seen[node], true) {
             return None;
         }
-        let (passage, inflow, upstream) = network
-            .passages
+        let (passage, inflow, upstream) = joins[node]
             .iter()
-            .enumerate()
-            .filter_map(|(k, passage)| match node {
-                n if n == passage.to => Some((k, water.flow(k), passage.from)),
-                n if n == passage.from => Some((k, -water.flow(k), passage.to)),
-                _ => None,
+            .map(|&k| {
+                let passage = &network.passages[k];
+                let flow = water.flow(k);
+                if node == passage.to { (k, flow, passage.from) } else { (k, -flow, passage.to) }
             })
             .max_by(|(_, a, _), (_, b, _)| a.total_cmp(b))?;
         if inflow <= 0.0 {
@@ -46,4 +45,14 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
         item.share = if whole > 0.0 { item.loss / whole } else { 0.0 };
     }
     Some(LossPath { panel: network.nodes[end].name.clone(), tank: network.nodes[node].name.clone(), items })
+}
+
+/// Passages at each node.
+fn joins(network: &Network) -> Vec<Vec<usize>> {
+    let mut joins = vec![Vec::new(); network.nodes.len()];
+    for (k, passage) in network.passages.iter().enumerate() {
+        joins[passage.from].push(k);
+        joins[passage.to].push(k);
+    }
+    joins
 }

@@ -289,8 +289,8 @@ impl<'a> WaterSide<'a> {
     /// Flow of a vented weir pipe and what it follows; `None` for other passages and where it is cut off.
     pub fn weir(&self, passage: usize) -> Option<WeirFlow> {
         let Place::Weir(weir) = self.place[passage] else { return None };
-        let weir = &self.equations.weirs()[weir];
-        self.equations.curves()[weir.full].active.then(|| self.equations.weir_flow(weir))
+        let full = self.equations.weirs()[weir].full;
+        self.equations.curves()[full].active.then(|| self.equations.weir_flow(weir))
     }
 
     /// How near the vent of a weir pipe is to a change: flow that the apex could pass as a free jet less the flow of
