@@ -58,13 +58,13 @@ impl Curve {
     ///
     /// Where the head says that the flow is far smaller than the tangent's, it goes along a square-root law: the
     /// tangent alone only halves a flow that has to vanish. A one-way law that opens begins at its natural flow: shut,
-    /// it knew nothing of how much will pass.
-    pub fn bent(&self, base: &Point, head: f64) -> f64 {
+    /// it knew nothing of how much will pass. `coarse`: the law is smoothed about zero flow, where the tangent does well.
+    pub fn bent(&self, base: &Point, head: f64, coarse: bool) -> f64 {
         let linear = base.linear(head);
         if self.one_way && base.s < 0.0 {
             return linear.min(self.law.natural_flow());
         }
-        if head * linear > 0.0 && base.s * base.loss > 0.0 {
+        if !coarse && head * linear > 0.0 && base.s * base.loss > 0.0 {
             let root = base.s.abs() * (head / base.loss).abs().sqrt();
             if root < linear.abs() / 3.0 {
                 return root.copysign(linear);

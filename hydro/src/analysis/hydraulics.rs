@@ -515,7 +515,9 @@ impl NetworkEquations for Hydraulics {
         for (point, dx) in step.iter().enumerate() {
             self.heads[point] = self.base_heads[point] + share * dx;
         }
-        let floor = 1e-4 * self.reference + 1e-6 * self.natural;
+        // On the coarse laws, flows that are small beside the largest need not be found.
+        let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
+        let floor = coarse * (1e-4 * self.reference + 1e-6 * self.natural);
         let ulp = self.head_rounding(&self.base_heads);
         let mut change: f64 = 0.0;
         for index in 0..self.curves.len() {
@@ -530,7 +532,11 @@ impl NetworkEquations for Hydraulics {
                 if point < self.free { self.base_heads[point] + step[point] } else { self.heads[point] }
             };
             let head = whole(curve.from) - whole(curve.to);
-            let s = if bent { curve.bent(base, head) } else { base.s + share * (base.linear(head) - base.s) };
+            let s = if bent {
+                curve.bent(base, head, self.blur > 0.0)
+            } else {
+                base.s + share * (base.linear(head) - base.s)
+            };
             self.trial[index].s = s;
             let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
             let moved = (after - before).abs() - ulp * base.inverse_slope;

@@ -42,14 +42,20 @@ impl Law {
         }
     }
 
-    /// Loss at a flow where quadratic losses are smoothed below a share `blur` of the natural flow, for solvers on
-    /// their way; 0 gives [`Law::loss`].
+    /// Loss of a coarser law for solvers on their way: below a share `blur` of the natural flow, the odd cubic with the
+    /// law's value and slope there. 0 gives [`Law::loss`].
     pub fn blurred_loss(&self, flow: f64, blur: f64) -> Loss {
-        match self {
-            Law::Quadratic(law) if blur > 0.0 => {
-                Quadratic { smooth: law.smooth.max(blur * law.natural), ..*law }.loss(flow)
-            }
-            _ => self.loss(flow),
+        let edge = blur * self.natural_flow();
+        if flow.abs() >= edge {
+            return self.loss(flow);
+        }
+        let at = self.loss(edge);
+        let secant = at.value / edge;
+        let share = flow / edge;
+        let cubic = 0.5 * (at.slope - secant);
+        Loss {
+            value: flow * (secant - cubic + cubic * share * share),
+            slope: secant - cubic + 3.0 * cubic * share * share,
         }
     }
 
