@@ -16,6 +16,9 @@ How a value was come by stands with its source. A worked example *seen in a tran
 collection of the book's examples worked by others, not in the book. *Recomputed* values come from another library or
 from a formula evaluated apart from `hydro`, and say which. Values *from memory* should be looked up before they are
 relied on.
+
+A new row is a line in one of the CSV files of `tests/data/verification`, and a network file beside it where it needs one;
+`tests/tests/verification/compute.rs` says what its column `compute` may hold.
 ";
 
 /// `docs/verification.md`.
