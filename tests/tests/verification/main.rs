@@ -99,3 +99,22 @@ fn a_feed_that_loses_next_to_nothing_is_reported() {
         assert_eq!(compute::value(&format!("run cengel-5-2.yaml; {sets}finding water_balance")), Ok(expected));
     }
 }
+
+/// Constant pressure over a falling level heats the gas of the equation of state: a run that breaks off says why.
+#[test]
+fn a_run_that_breaks_off_names_its_cause() {
+    let text = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC}
+tanks: {t: {volume: 1 m3, diameter: 0.9 m, bottom: 0 m, water: 0.8 m3, pressure: 1 bar(g), ullage: polytropic, polytropic_exponent: 0}}
+pipes: {feed: {from: t, to: p, length: 1 m, bore: 100 mm, friction_factor: 0.01, loss_coefficient: 0.5}}
+panels: {p: {at: [0 m, 0 m], size: [1 m, 1 m], elevation: 0 m, holes: {count: 1, diameter: 13 mm, discharge_coefficient: 1}}}
+";
+    let network = hydro::input::read_text("hot.yaml", text, &[]).unwrap().network;
+    let mut options = hydro::analysis::run::RunOptions { rows: 3, progress: &mut |_| {} };
+    let failure = hydro::analysis::run::run(&network, &mut options).unwrap_err().error;
+    let mut cause: &dyn std::error::Error = &failure;
+    while let Some(next) = cause.source() {
+        cause = next;
+    }
+    assert!(cause.to_string().contains("outside 60 to 700 K"), "{cause}");
+}

@@ -33,7 +33,7 @@ pub enum RunFailure {
     Supply(#[from] SupplyError),
     /// The integration cannot go on.
     #[error("the run stopped: {0}")]
-    Integration(IntegrationError<SupplyError>),
+    Integration(#[source] IntegrationError<SupplyError>),
 }
 
 /// A run that broke off, with what it had reached.
