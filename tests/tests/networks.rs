@@ -22,10 +22,10 @@ const MOST_ITERATIONS: usize = 10;
 /// little between machines, so they are bounds and no snapshot.
 const MOST_WORK: [(&str, usize, usize); 5] = [
     ("01-one-panel", 100, 500),
-    ("02-ring-main", 100, 500),
-    ("03-cross-fed-bed", 100, 500),
+    ("02-ring-main", 170, 720),
+    ("03-cross-fed-bed", 170, 1500),
     ("04-weir-and-bank", 300, 2000),
-    ("05-full-stand", 300, 2000),
+    ("05-full-stand", 1650, 8400),
 ];
 
 /// Name and text of every network file.
