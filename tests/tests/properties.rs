@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::fmt::Write;
+use std::path::Path;
 
 use hydro::analysis::steady::{FlowOptions, solve};
 use hydro::component::law::Law;
@@ -263,15 +264,20 @@ struct Solved {
     largest: f64,
 }
 
+/// The network of a file and its flow.
+fn solved(text: &str) -> Result<(Network, FlowResult), String> {
+    let network = read_text("case.yaml", text, &[]).map_err(|e| format!("{e}"))?.network;
+    let result = solve(&network, &FlowOptions { at: Some(TIME) }).map_err(|e| format!("{e}"))?;
+    let iterations = result.solver.iterations;
+    if iterations > MOST_ITERATIONS {
+        return Err(format!("{iterations} iterations"));
+    }
+    Ok((network, result))
+}
+
 impl Solved {
     fn new(case: &Case, look: &Look) -> Result<Solved, String> {
-        let text = case.text(look);
-        let network = read_text("case.yaml", &text, &[]).map_err(|e| format!("{e}"))?.network;
-        let result = solve(&network, &FlowOptions { at: Some(TIME) }).map_err(|e| format!("{e}"))?;
-        let iterations = result.solver.iterations;
-        if iterations > MOST_ITERATIONS {
-            return Err(format!("{iterations} iterations"));
-        }
+        let (network, result) = solved(&case.text(look))?;
         let flows: HashMap<&str, f64> = result.passages.iter().map(|p| (p.name.as_str(), p.flow)).collect();
         let flows: Vec<f64> = look.edges.iter().map(|number| flows[format!("e{number}").as_str()]).collect();
         let holes: HashMap<&str, f64> = result.panels.iter().map(|p| (p.name.as_str(), p.flow)).collect();
@@ -467,4 +473,18 @@ proptest! {
     fn any_network(drawn in drawn()) {
         judge(&drawn.case, &drawn.looks).map_err(TestCaseError::fail)?;
     }
+}
+
+/// Networks found by [`any_network`] that were not solved, or slowly, when they were found.
+#[test]
+fn hard_networks() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/hard");
+    let mut wrong = String::new();
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if let Err(problem) = solved(&std::fs::read_to_string(&path).unwrap()) {
+            let _ = writeln!(wrong, "{}: {problem}", path.display());
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
 }
