@@ -65,7 +65,7 @@ fn rounded(value: f64, floor: f64, digits: usize) -> String {
 
 /// Size of what rounding leaves of a quantity that vanishes, by the unit in its name.
 fn floor(name: &str) -> f64 {
-    [("_m3_s", 1e-7), ("velocity_m_s", 1e-6), ("flux_m_s", 1e-8), ("_pa", 1e-3), ("reynolds", 1.0)]
+    [("_m3_s", 1e-7), ("water_m3", 1e-6), ("velocity_m_s", 1e-6), ("flux_m_s", 1e-8), ("_pa", 1e-3), ("reynolds", 1.0)]
         .iter()
         .find(|(unit, _)| name.contains(unit))
         .map_or(0.0, |(_, floor)| *floor)
