@@ -89,7 +89,7 @@ pub struct Hydraulics {
 
 /// Share of the natural flow below which a cold start smooths quadratic losses at first: flows that have to vanish
 /// are found there at once, while along a square they are only halved by each step.
-const BLUR: f64 = 0.05;
+const BLUR: f64 = 1.0;
 
 /// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
 const AJAR: f64 = 1e-6;

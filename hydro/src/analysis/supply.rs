@@ -20,7 +20,7 @@ use crate::nonlinear::newton::Options;
 pub const REGULATION_TIME: f64 = 1e-3;
 
 /// Change at which a network that is solved again and again is solved: the error left is about its square.
-const RESUMED_CHANGE: f64 = 3e-5;
+const RESUMED_CHANGE: f64 = 1e-5;
 
 /// Least opened share of a valve that is moving: keeps it in the network through the stroke.
 pub const LEAST_OPENED: f64 = 1e-6;

@@ -134,9 +134,10 @@ fn iterate(
             return Err(NonlinearError::NotFinite { iterations: stats.iterations });
         }
         let allowed = merits.iter().copied().fold(0.0, f64::max);
+        let last = change;
         change = equations.step(&work.step, 1.0, true);
         let mut merit = equations.evaluate();
-        let settled = change <= options.change;
+        let settled = change <= options.change || next_change(last, change) <= 0.1 * options.change;
         let free = stats.iterations <= free_until && merit.is_finite();
         if !settled && !free && !accepts(merit, allowed, equations) {
             (change, merit) = search(equations, &work.step, allowed, stats)?;
@@ -149,6 +150,12 @@ fn iterate(
         }
     }
     Err(NonlinearError::NotConverged { iterations: stats.iterations, change })
+}
+
+/// Change to be expected of the next step from the last two, as Newton's method converges near a solution: each is a
+/// constant times the square of the one before. Infinite where the last ones are not small.
+fn next_change(last: f64, change: f64) -> f64 {
+    if last < 0.1 && change < 1e-2 && change < last { change * (change / last).powi(2) } else { f64::INFINITY }
 }
 
 /// Whether a merit is low enough: NaN never is.
