@@ -13,40 +13,14 @@
 //! A vented weir pipe is the middle one of three flows: the one of the full pipe and those of either leg running
 //! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
 
+mod parts;
+mod weir;
+
 use super::curve::{Curve, Point};
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::{NetworkEquations, OneSided};
-use petgraph::unionfind::UnionFind;
-
-/// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of its natural flow.
-pub const WEIR_SMOOTHING: f64 = 1e-9;
-
-/// Share in the flow of a vented weir pipe below which a curve ties nothing.
-const LEAST_SHARE: f64 = 1e-6;
-
-/// The three curves of a vented weir pipe: indices.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Weir {
-    /// Both legs full.
-    pub full: usize,
-    /// The rise as a free jet at the apex; one-way.
-    pub forward: usize,
-    /// The fall as a free jet at the apex, against the direction of the pipe; one-way.
-    pub backward: usize,
-}
-
-/// Flow of a vented weir pipe and its shares in the three flows that it may follow.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WeirFlow {
-    /// Flow, m3/s.
-    pub flow: f64,
-    /// d(flow)/d(full), d(flow)/d(forward), -d(flow)/d(backward); their sum is 1.
-    pub shares: [f64; 3],
-}
-
-impl WeirFlow {
-    const NONE: WeirFlow = WeirFlow { flow: 0.0, shares: [1.0, 0.0, 0.0] };
-}
+use weir::choose;
+pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow};
 
 /// Points, curves, heads and flows.
 #[derive(Debug, Clone)]
@@ -279,75 +253,6 @@ impl Hydraulics {
         }
     }
 
-    /// Looks for parts that only shut one-way laws join to a known head. Such a part has one head that its flows do
-    /// not depend on while nothing flows into it: one of its heads stays. Where something does flow in, its shut laws
-    /// are given a trifle of a conductance, which drives its head up until one of them opens.
-    fn pin(&mut self) {
-        self.pinned.copy_from_slice(&self.loose);
-        self.ajar.clear();
-        if self.weirs.is_empty() && !(0..self.plain).any(|k| self.is_shut(k)) {
-            return;
-        }
-        let ties: Vec<bool> = self.ties().collect();
-        if ties != self.ties {
-            self.find_parts(&ties);
-            self.ties = ties;
-        }
-        let (part_of, known) = (&self.part_of, self.part_of[self.free]);
-        if part_of.iter().all(|&part| part == known) {
-            return;
-        }
-        let mut inflow = vec![0.0; self.free + 1];
-        for (sum, &part) in self.sums.iter().zip(part_of) {
-            inflow[part as usize] -= sum;
-        }
-        let tolerated = self.tolerated_imbalance(1e-9);
-        let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
-        let mut held = vec![false; self.free + 1];
-        let mut ajar = std::mem::take(&mut self.ajar);
-        for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
-            let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
-            if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
-                ajar.push(k);
-                held[part as usize] = true;
-            }
-        }
-        self.ajar = ajar;
-        held[known as usize] = true;
-        for point in 0..self.free {
-            if !self.loose[point] && !std::mem::replace(&mut held[part_of[point] as usize], true) {
-                self.pinned[point] = true;
-            }
-        }
-    }
-
-    /// Whether a one-way law passes nothing at the base.
-    fn is_shut(&self, curve: usize) -> bool {
-        self.curves[curve].active && self.curves[curve].one_way && self.base[curve].s < 0.0
-    }
-
-    /// Which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its flow.
-    fn ties(&self) -> impl Iterator<Item = bool> {
-        (0..self.curves.len()).map(move |k| {
-            let share = match k.checked_sub(self.plain) {
-                Some(at) => self.base_chosen[at / 3].shares[at % 3],
-                None => 1.0,
-            };
-            self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE
-        })
-    }
-
-    /// Finds the parts of the network that ties join; every fixed head is the one element `free`.
-    fn find_parts(&mut self, ties: &[bool]) {
-        let ground = self.free as u32;
-        let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for (curve, _) in self.curves.iter().zip(ties).filter(|(_, tie)| **tie) {
-            parts.union(curve.from.min(ground), curve.to.min(ground));
-        }
-        self.part_of.clear();
-        self.part_of.extend((0..=ground).map(|point| parts.find_mut(point)));
-    }
-
     /// Gives points whose head stays an equation of their own: no change.
     fn fill_pinned(&self, values: &mut [f64], rhs: &mut [f64]) {
         for (point, pinned) in self.pinned.iter().enumerate() {
@@ -362,44 +267,6 @@ impl Hydraulics {
         let c = &self.curves[curve];
         heads[c.from as usize] - heads[c.to as usize]
     }
-
-    fn assemble_weir(&mut self, index: usize, values: &mut [f64], rhs: &mut [f64]) {
-        let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
-        let corrected = |curve: usize| {
-            let point = &self.base[curve];
-            (self.drop(&self.base_heads, curve) - point.loss) * point.conductance
-        };
-        let [full, forward, backward] = chosen.shares;
-        let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
-            - backward * corrected(weir.backward);
-        self.stamp(weir.full, full * self.base[weir.full].conductance, flow, values, rhs);
-        let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
-        for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
-            let weight = share * self.base[curve].conductance;
-            if self.moves(near) && weight > 0.0 {
-                values[self.pattern.diagonal(near)] += weight;
-                if self.moves(far) {
-                    self.one_sided.push(OneSided { row: far, col: near, weight });
-                }
-            }
-        }
-    }
-}
-
-/// The middle one of the full flow and the jets on either side, smoothed over [`WEIR_SMOOTHING`].
-fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
-    let width = WEIR_SMOOTHING * curves[weir.full].law.natural_flow();
-    let (low, of_full, of_forward) = lesser(points[weir.full].flow, points[weir.forward].flow, width);
-    let (negative, of_low, of_backward) = lesser(-low, points[weir.backward].flow, width);
-    WeirFlow { flow: -negative, shares: [of_low * of_full, of_low * of_forward, of_backward] }
-}
-
-/// The lesser of two numbers, smoothed over a width, and its slopes in both.
-fn lesser(a: f64, b: f64, width: f64) -> (f64, f64, f64) {
-    let half = 0.5 * (a - b);
-    let root = (half * half + width * width).sqrt();
-    let of_a = 0.5 * (1.0 - half / root);
-    (0.5 * (a + b) - root, of_a, 1.0 - of_a)
 }
 
 impl NetworkEquations for Hydraulics {
@@ -543,20 +410,5 @@ impl NetworkEquations for Hydraulics {
             change = change.max(moved / (after.abs() + floor + self.slack(index, after)));
         }
         change
-    }
-}
-
-impl Hydraulics {
-    /// How far the flow of a curve of a vented weir pipe is from the flow chosen, weighted so that a change of a tenth
-    /// of it is small enough: the curve does not decide then. 0 for curves that decide and for all others.
-    fn slack(&self, index: usize, flow: f64) -> f64 {
-        if index < self.plain {
-            return 0.0;
-        }
-        let weir = &self.weirs[(index - self.plain) / 3];
-        let chosen = &self.base_chosen[(index - self.plain) / 3];
-        let of = [weir.full, weir.forward, weir.backward];
-        let decides = of.iter().zip(chosen.shares).any(|(&curve, share)| curve == index && share > LEAST_SHARE);
-        if decides { 0.0 } else { 1e5 * (flow.abs() - chosen.flow.abs()).abs() }
     }
 }

@@ -1,0 +1,76 @@
+//! Parts of the network that are joined to no known head while one-way laws are shut.
+
+use super::Hydraulics;
+use super::weir::LEAST_SHARE;
+use petgraph::unionfind::UnionFind;
+
+impl Hydraulics {
+    /// Looks for parts that only shut one-way laws join to a known head. Such a part has one head that its flows do
+    /// not depend on while nothing flows into it: one of its heads stays. Where something does flow in, its shut laws
+    /// are given a trifle of a conductance, which drives its head up until one of them opens.
+    pub(super) fn pin(&mut self) {
+        self.pinned.copy_from_slice(&self.loose);
+        self.ajar.clear();
+        if self.weirs.is_empty() && !(0..self.plain).any(|k| self.is_shut(k)) {
+            return;
+        }
+        let ties: Vec<bool> = self.ties().collect();
+        if ties != self.ties {
+            self.find_parts(&ties);
+            self.ties = ties;
+        }
+        let (part_of, known) = (&self.part_of, self.part_of[self.free]);
+        if part_of.iter().all(|&part| part == known) {
+            return;
+        }
+        let mut inflow = vec![0.0; self.free + 1];
+        for (sum, &part) in self.sums.iter().zip(part_of) {
+            inflow[part as usize] -= sum;
+        }
+        let tolerated = self.tolerated_imbalance(1e-9);
+        let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
+        let mut held = vec![false; self.free + 1];
+        let mut ajar = std::mem::take(&mut self.ajar);
+        for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
+            let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
+            if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
+                ajar.push(k);
+                held[part as usize] = true;
+            }
+        }
+        self.ajar = ajar;
+        held[known as usize] = true;
+        for point in 0..self.free {
+            if !self.loose[point] && !std::mem::replace(&mut held[part_of[point] as usize], true) {
+                self.pinned[point] = true;
+            }
+        }
+    }
+
+    /// Whether a one-way law passes nothing at the base.
+    fn is_shut(&self, curve: usize) -> bool {
+        self.curves[curve].active && self.curves[curve].one_way && self.base[curve].s < 0.0
+    }
+
+    /// Which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its flow.
+    fn ties(&self) -> impl Iterator<Item = bool> {
+        (0..self.curves.len()).map(move |k| {
+            let share = match k.checked_sub(self.plain) {
+                Some(at) => self.base_chosen[at / 3].shares[at % 3],
+                None => 1.0,
+            };
+            self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE
+        })
+    }
+
+    /// Finds the parts of the network that ties join; every fixed head is the one element `free`.
+    fn find_parts(&mut self, ties: &[bool]) {
+        let ground = self.free as u32;
+        let mut parts = UnionFind::<u32>::new(self.free + 1);
+        for (curve, _) in self.curves.iter().zip(ties).filter(|(_, tie)| **tie) {
+            parts.union(curve.from.min(ground), curve.to.min(ground));
+        }
+        self.part_of.clear();
+        self.part_of.extend((0..=ground).map(|point| parts.find_mut(point)));
+    }
+}
