@@ -41,6 +41,8 @@ pub trait NetworkEquations {
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]);
     /// Merit at the trial below which only rounding is left.
     fn rounding(&self) -> f64;
+    /// Whether the flows at the trial balance well enough to stop there.
+    fn balanced(&self) -> bool;
     /// Couplings of the matrix that [`Self::assemble`] could not put into a symmetric one.
     fn one_sided(&self) -> &[OneSided];
     /// Puts the trial at the base plus a share of the step; gives the size of the change (1e-6: a millionth).

@@ -137,7 +137,8 @@ fn iterate(
         let last = change;
         change = equations.step(&work.step, 1.0, true);
         let mut merit = equations.evaluate();
-        let settled = change <= options.change || next_change(last, change) <= 0.1 * options.change;
+        let settled =
+            (change <= options.change || next_change(last, change) <= 1e-3 * options.change) && equations.balanced();
         let free = stats.iterations <= free_until && merit.is_finite();
         if !settled && !free && !accepts(merit, allowed, equations) {
             (change, merit) = search(equations, &work.step, allowed, stats)?;

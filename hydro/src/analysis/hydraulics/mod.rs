@@ -325,7 +325,7 @@ impl NetworkEquations for Hydraulics {
         sums.fill(0.0);
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
             if self.curves[weir.full].active {
-                *chosen = choose(weir, &self.trial, &self.curves);
+                *chosen = choose(weir, &self.trial);
                 reference = reference.max(chosen.flow.abs());
             }
         }
@@ -374,6 +374,10 @@ impl NetworkEquations for Hydraulics {
         (1e-11 * self.reference + 1e-13 * self.natural + self.rounding).powi(2)
     }
 
+    fn balanced(&self) -> bool {
+        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
+    }
+
     fn one_sided(&self) -> &[OneSided] {
         &self.one_sided
     }
@@ -407,7 +411,9 @@ impl NetworkEquations for Hydraulics {
             self.trial[index].s = s;
             let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
             let moved = (after - before).abs() - ulp * base.inverse_slope;
-            change = change.max(moved / (after.abs() + floor + self.slack(index, after)));
+            if !self.is_idle(index, after, moved) {
+                change = change.max(moved / (after.abs() + floor));
+            }
         }
         change
     }

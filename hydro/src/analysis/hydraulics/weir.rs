@@ -1,10 +1,10 @@
 //! Vented weir pipes: the middle one of three flows.
 
 use super::Hydraulics;
-use crate::analysis::curve::{Curve, Point};
+use crate::analysis::curve::Point;
 use crate::nonlinear::OneSided;
 
-/// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of its natural flow.
+/// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of the flows chosen from.
 pub const WEIR_SMOOTHING: f64 = 1e-9;
 
 /// Share in the flow of a vented weir pipe below which a curve ties nothing.
@@ -34,20 +34,34 @@ impl WeirFlow {
     pub(super) const NONE: WeirFlow = WeirFlow { flow: 0.0, shares: [1.0, 0.0, 0.0] };
 }
 
-/// The middle one of the full flow and the jets on either side, smoothed over [`WEIR_SMOOTHING`].
-pub(super) fn choose(weir: &Weir, points: &[Point], curves: &[Curve]) -> WeirFlow {
-    let width = WEIR_SMOOTHING * curves[weir.full].law.natural_flow();
-    let (low, of_full, of_forward) = lesser(points[weir.full].flow, points[weir.forward].flow, width);
-    let (negative, of_low, of_backward) = lesser(-low, points[weir.backward].flow, width);
-    WeirFlow { flow: -negative, shares: [of_low * of_full, of_low * of_forward, of_backward] }
+/// The middle one of the full flow and the jets on either side, none of which runs backwards: in either direction the
+/// lesser of the full flow and the jet's.
+pub(super) fn choose(weir: &Weir, points: &[Point]) -> WeirFlow {
+    let full = points[weir.full].flow;
+    if full >= 0.0 {
+        let (flow, of_full, of_forward) = lesser(full, points[weir.forward].flow);
+        WeirFlow { flow, shares: [of_full, of_forward, 0.0] }
+    } else {
+        let (flow, of_full, of_backward) = lesser(-full, points[weir.backward].flow);
+        WeirFlow { flow: -flow, shares: [of_full, 0.0, of_backward] }
+    }
 }
 
-/// The lesser of two numbers, smoothed over a width, and its slopes in both.
-fn lesser(a: f64, b: f64, width: f64) -> (f64, f64, f64) {
-    let half = 0.5 * (a - b);
-    let root = (half * half + width * width).sqrt();
-    let of_a = 0.5 * (1.0 - half / root);
-    (0.5 * (a + b) - root, of_a, 1.0 - of_a)
+/// The lesser of two numbers, 0 or more, smoothed over a share of their sum, and its slopes in both.
+///
+/// ```text
+/// (a + b)/2 - r,   r^2 = (a - b)^2/4 + share^2 (a + b)^2
+/// ```
+fn lesser(a: f64, b: f64) -> (f64, f64, f64) {
+    let (sum, difference) = (a + b, a - b);
+    let square = WEIR_SMOOTHING * WEIR_SMOOTHING;
+    let root = (0.25 * difference * difference + square * sum * sum).sqrt();
+    if root == 0.0 {
+        return (0.0, 0.0, 0.5); // neither flows: what holds is the jet that does not reach the apex
+    }
+    let of_a = 0.5 - (0.25 * difference + square * sum) / root;
+    let of_b = 0.5 - (square * sum - 0.25 * difference) / root;
+    ((0.5 * sum - root).max(0.0), of_a.max(0.0), of_b.max(0.0))
 }
 
 impl Hydraulics {
@@ -74,16 +88,11 @@ impl Hydraulics {
         }
     }
 
-    /// How far the flow of a curve of a vented weir pipe is from the flow chosen, weighted so that a change of a tenth
-    /// of it is small enough: the curve does not decide then. 0 for curves that decide and for all others.
-    pub(super) fn slack(&self, index: usize, flow: f64) -> f64 {
-        if index < self.plain {
-            return 0.0;
-        }
-        let weir = &self.weirs[(index - self.plain) / 3];
-        let chosen = &self.base_chosen[(index - self.plain) / 3];
-        let of = [weir.full, weir.forward, weir.backward];
-        let decides = of.iter().zip(chosen.shares).any(|(&curve, share)| curve == index && share > LEAST_SHARE);
-        if decides { 0.0 } else { 1e5 * (flow.abs() - chosen.flow.abs()).abs() }
+    /// Whether a curve of a vented weir pipe may move so far from a flow without a say in the flow of the pipe: it had
+    /// none before, and stays ten times as far from the flow chosen.
+    pub(super) fn is_idle(&self, index: usize, flow: f64, moved: f64) -> bool {
+        let Some(at) = index.checked_sub(self.plain) else { return false };
+        let chosen = &self.base_chosen[at / 3];
+        chosen.shares[at % 3] <= LEAST_SHARE && 10.0 * moved <= (flow.abs() - chosen.flow.abs()).abs()
     }
 }
