@@ -36,6 +36,9 @@ pub enum SolveError {
     TooLarge(String),
 }
 
+/// Iterations of a second try in which no step has to lower the error.
+const STRIDES: usize = 200;
+
 /// Where the flow of a passage is found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Place {
@@ -239,7 +242,12 @@ impl<'a> WaterSide<'a> {
             return Ok(stats);
         }
         self.solved = false;
-        let outcome = newton::solve(&mut self.equations, &mut self.work, &Options::default());
+        let mut outcome = newton::solve(&mut self.equations, &mut self.work, &Options::default());
+        if outcome.is_err() {
+            // A line search can be caught between laws that open and shut; strides alone are not.
+            let strides = Options { iterations: STRIDES, free: STRIDES, ..Options::default() };
+            outcome = newton::solve(&mut self.equations, &mut self.work, &strides);
+        }
         let (imbalance, worst) = self.equations.largest_imbalance();
         let stats = outcome.map_err(|source| SolveError::Nonlinear {
             time: self.time,

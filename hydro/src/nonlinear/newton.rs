@@ -11,11 +11,14 @@ pub struct Options {
     pub change: f64,
     /// Most iterations.
     pub iterations: usize,
+    /// First steps of a solve that need not lower the merit: laws that open or shut take large strides, and those
+    /// rarely lower it one by one.
+    pub free: usize,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { change: 1e-6, iterations: 60 }
+        Options { change: 1e-6, iterations: 60, free: 15 }
     }
 }
 
@@ -79,7 +82,7 @@ pub fn solve(
     equations.start(&work.step);
     let mut stats = NonlinearStats { iterations: 1, shortened: 0 };
     equations.blur(true);
-    let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS };
+    let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS, ..*options };
     // The coarse laws only prepare a start: where they are not solved, the true ones are tried from there.
     let outcome = iterate(equations, work, &coarse, &mut stats);
     equations.blur(false);
@@ -108,10 +111,6 @@ const COARSE: f64 = 0.1;
 /// Most iterations with the coarse laws.
 const COARSE_ITERATIONS: usize = 12;
 
-/// Steps of one solve that need not lower the merit: laws that open or shut take large strides at first, and those
-/// rarely lower it one by one.
-const FREE: usize = 15;
-
 /// Merits of the last steps, the largest of which a new one must not pass: a bent step may raise the merit once and
 /// lead far down with the next.
 const MEMORY: usize = 3;
@@ -125,7 +124,7 @@ fn iterate(
     let mut merits = [equations.evaluate(); MEMORY];
     equations.accept();
     let mut change = f64::INFINITY;
-    let free_until = stats.iterations + FREE;
+    let free_until = stats.iterations + options.free;
     while stats.iterations < options.iterations {
         equations.assemble(&mut work.values, &mut work.step);
         work.solve(equations.one_sided())?;
