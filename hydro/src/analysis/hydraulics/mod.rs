@@ -45,8 +45,8 @@ pub struct Hydraulics {
     loose: Vec<bool>,
     /// Points whose head stays in this step.
     pinned: Vec<bool>,
-    /// Shut one-way laws with a trifle of a conductance in this step.
-    ajar: Vec<usize>,
+    /// Laws that are given a conductance in this step, to move the head of a part that is fed.
+    ajar: Vec<(usize, f64)>,
     /// Ties that `part_of` stands for, and the part of each point.
     ties: Vec<bool>,
     part_of: Vec<u32>,
@@ -364,8 +364,8 @@ impl NetworkEquations for Hydraulics {
             }
         }
         for index in 0..self.ajar.len() {
-            let curve = self.ajar[index];
-            self.stamp(curve, AJAR / self.curves[curve].secant, 0.0, values, rhs);
+            let (curve, conductance) = self.ajar[index];
+            self.stamp(curve, conductance, 0.0, values, rhs);
         }
         self.fill_pinned(values, rhs);
     }

@@ -1,7 +1,7 @@
 //! Parts of the network that are joined to no known head while one-way laws are shut.
 
-use super::Hydraulics;
 use super::weir::LEAST_SHARE;
+use super::{AJAR, Hydraulics};
 use petgraph::unionfind::UnionFind;
 
 impl Hydraulics {
@@ -34,8 +34,19 @@ impl Hydraulics {
         for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
             let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
             if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
-                ajar.push(k);
+                ajar.push((k, AJAR / self.curves[k].secant));
                 held[part as usize] = true;
+            }
+        }
+        for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
+            // A jet over the apex fills the part up to the head on the other side; then the full pipe takes over.
+            let ends = [self.curves[weir.full].from, self.curves[weir.full].to]
+                .map(|end| part_of[(end as usize).min(self.free)]);
+            let into = if chosen.flow > 0.0 { ends[1] } else { ends[0] };
+            let drop = self.drop(&self.base_heads, weir.full).abs();
+            if self.curves[weir.full].active && chosen.shares[0] < 0.5 && chosen.flow != 0.0 && fed(into) && drop > 0.0
+            {
+                ajar.push((weir.full, chosen.flow.abs() / drop));
             }
         }
         self.ajar = ajar;
