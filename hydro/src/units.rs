@@ -130,7 +130,7 @@ fn plain(unit: &str) -> String {
             '\u{2109}' => out.push_str("degF"),
             '\u{b5}' | '\u{3bc}' => out.push('u'),
             '\u{2113}' => out.push('L'),
-            '\u{b7}' | '\u{22c5}' | '*' => out.push(' '),
+            '\u{00b7}' | '\u{22c5}' | '*' => out.push(' '),
             c if c.is_whitespace() => out.push(' '),
             c => out.push(c),
         }
