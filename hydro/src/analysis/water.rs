@@ -2,7 +2,6 @@
 
 use super::curve::Curve;
 use super::hydraulics::{Hydraulics, Weir, WeirFlow};
-use crate::component::law::Law;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
@@ -339,13 +338,5 @@ impl<'a> WaterSide<'a> {
     /// Largest sum of flows at an item whose pressure was solved for, m3/s.
     pub fn largest_imbalance(&self) -> f64 {
         self.equations.largest_imbalance().0
-    }
-
-    /// Law of a curve that holds a passage; `None` for vented weir pipes.
-    pub fn law(&self, passage: usize) -> Option<Law> {
-        match self.place[passage] {
-            Place::Curve(curve) => Some(self.equations.curves()[curve].law),
-            Place::Weir(_) => None,
-        }
     }
 }

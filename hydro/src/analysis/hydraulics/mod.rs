@@ -178,24 +178,6 @@ impl Hydraulics {
         self.chosen[weir]
     }
 
-    /// Parameters of all curves and heads of the free points, to resume from later.
-    pub fn save(&self, into: &mut Vec<f64>) {
-        into.clear();
-        into.extend(self.trial.iter().map(|p| p.s));
-        into.extend_from_slice(&self.heads[..self.free]);
-    }
-
-    /// Puts the trial at a saved state.
-    pub fn restore(&mut self, from: &[f64]) {
-        let (parameters, heads) = from.split_at(self.trial.len().min(from.len()));
-        for ((point, curve), &s) in self.trial.iter_mut().zip(&self.curves).zip(parameters) {
-            *point = curve.at(s, 0.0);
-        }
-        for (head, &saved) in self.heads[..self.free].iter_mut().zip(heads) {
-            *head = saved;
-        }
-    }
-
     /// Largest sum of flows at a free point at the last evaluation, m3/s, and that point.
     pub fn largest_imbalance(&self) -> (f64, Option<usize>) {
         let mut worst = (0.0, None);
