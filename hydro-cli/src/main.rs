@@ -6,6 +6,8 @@ mod commands;
 mod output;
 mod progress;
 mod source;
+#[allow(dead_code, reason = "the first study comes next")]
+mod study;
 
 use std::io::Write;
 use std::process::ExitCode;

@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::Path;
 
-use hydro::input::{self, Input};
+use hydro::input::{self, Input, Template};
 
 use crate::args::Source;
 use crate::output::Failure;
@@ -17,6 +17,17 @@ pub fn read(source: &Source) -> Result<Input, Failure> {
         input::read_text("standard input", &standard_input()?, &source.set)
     } else {
         input::read_file(&source.file, &source.set)
+    };
+    read.map_err(|rejected| Failure::wrong(rejected.render()))
+}
+
+/// As [`read`], for many variants.
+#[allow(dead_code, reason = "the first study comes next")]
+pub fn template(source: &Source) -> Result<Template, Failure> {
+    let read = if source.file == Path::new("-") {
+        Template::read_text("standard input", &standard_input()?, &source.set)
+    } else {
+        Template::read_file(&source.file, &source.set)
     };
     read.map_err(|rejected| Failure::wrong(rejected.render()))
 }

@@ -16,5 +16,6 @@ pub mod network;
 pub mod nonlinear;
 pub mod report;
 pub mod result;
+pub mod study;
 pub mod time;
 pub mod units;

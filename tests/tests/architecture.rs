@@ -5,6 +5,7 @@
 //! numerics   linear <- nonlinear;  time                  import nothing of ours
 //! join       physics, numerics, result <- analysis
 //! output     result <- report                            knows no solver and no component
+//! studies    input, analysis, result <- study
 //! outside    hydro <- hydro-cli
 //! ```
 
@@ -16,7 +17,7 @@ use proc_macro2::{Delimiter, TokenStream, TokenTree};
 
 /// A room of `hydro`: its name, the rooms that it may import, the crates from outside that it may name (also in its
 /// tests).
-const ROOMS: [(&str, &[&str], &[&str]); 12] = [
+const ROOMS: [(&str, &[&str], &[&str]); 13] = [
     ("units", &[], &["thiserror"]),
     ("finding", &[], &[]),
     ("fluid", &[], &["aga8", "proptest", "seuif97", "thiserror"]),
@@ -36,11 +37,16 @@ const ROOMS: [(&str, &[&str], &[&str]); 12] = [
         &["component", "finding", "fluid", "linear", "network", "nonlinear", "result", "time", "units"],
         &["nalgebra", "petgraph", "rayon", "thiserror"],
     ),
+    (
+        "study",
+        &["analysis", "component", "finding", "fluid", "input", "network", "result", "units"],
+        &["rayon", "serde", "serde_json", "sha2", "thiserror"],
+    ),
     ("report", &["finding", "result", "units"], &["comfy_table", "csv", "serde", "serde_json"]),
 ];
 
 /// Rooms that the command line may name.
-const FACE: [&str; 7] = ["analysis", "finding", "input", "network", "report", "result", "units"];
+const FACE: [&str; 8] = ["analysis", "finding", "input", "network", "report", "result", "study", "units"];
 
 /// Macros that the library does not call: it does not print and has no stubs.
 const NO_MACROS: [&str; 7] = ["print", "println", "eprint", "eprintln", "dbg", "todo", "unimplemented"];

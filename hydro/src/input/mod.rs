@@ -13,6 +13,7 @@ mod render;
 mod resolve;
 pub mod schema;
 mod set;
+mod template;
 mod tree;
 mod validate;
 
@@ -23,6 +24,7 @@ use crate::finding::Finding;
 use crate::network::Network;
 
 pub use diagnostic::{Diagnostic, Origin, Place};
+pub use template::Template;
 
 /// Largest file that is read, bytes.
 const LARGEST_FILE: u64 = 64 << 20;
@@ -71,6 +73,11 @@ impl std::error::Error for Rejected {}
 /// # Errors
 /// Everything that is wrong with the file and the options, at once; also when the file cannot be read.
 pub fn read_file(path: &Path, sets: &[String]) -> Result<Input, Rejected> {
+    Template::read_file(path, sets)?.into_input()
+}
+
+/// Text of a file, UTF-8 and no larger than 64 MiB.
+fn text_of_file(path: &Path, sets: &[String]) -> Result<String, Rejected> {
     let name = path.display().to_string();
     let failed = |message: String, hint: &str| Rejected::whole_file(name.clone(), "cannot_read", message, hint);
     let file = std::fs::File::open(path)
@@ -86,17 +93,11 @@ pub fn read_file(path: &Path, sets: &[String]) -> Result<Input, Rejected> {
         return Err(failed("the file is larger than 64 MiB".into(), "a smaller file: `grids` for equal panels"));
     }
     let mut out = diagnostic::Collector::default();
-    match tree::text_of(&bytes, &mut out) {
-        Some(text) => {
-            drop(bytes);
-            read_text(&name, &text, sets)
-        }
-        None => {
-            let diagnostics = out.finish(sets);
-            let excerpts = vec![None; diagnostics.len()];
-            Err(Rejected { name, diagnostics, excerpts })
-        }
-    }
+    tree::text_of(&bytes, &mut out).ok_or_else(|| {
+        let diagnostics = out.finish(sets);
+        let excerpts = vec![None; diagnostics.len()];
+        Rejected { name, diagnostics, excerpts }
+    })
 }
 
 /// The network of a text; `name` stands for the file in messages.
@@ -114,22 +115,5 @@ pub fn read_file(path: &Path, sets: &[String]) -> Result<Input, Rejected> {
 /// assert!(rejected.render().starts_with("net.yaml:3:79: `pressure`: `2 bar` does not say whether"));
 /// ```
 pub fn read_text(name: &str, text: &str, sets: &[String]) -> Result<Input, Rejected> {
-    let mut out = diagnostic::Collector::default();
-    let input = understand(text, sets, &mut out);
-    match input {
-        Some(input) if out.is_empty() => Ok(input),
-        _ => {
-            let diagnostics = out.finish(sets);
-            let excerpts = render::excerpts(&diagnostics, text);
-            Err(Rejected { name: name.to_string(), diagnostics, excerpts })
-        }
-    }
-}
-
-fn understand(text: &str, sets: &[String], out: &mut diagnostic::Collector) -> Option<Input> {
-    let mut root = tree::read(text, diagnostic::Source::File, 1, out)?;
-    let mut nearest = names::Nearest::default();
-    let overrides = set::apply(&mut root, sets, &mut nearest, out);
-    let (network, findings) = resolve::resolve(&root, &overrides, nearest, out)?;
-    Some(Input { network, findings })
+    Template::read_text(name, text, sets)?.into_input()
 }

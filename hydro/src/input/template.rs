@@ -1,0 +1,122 @@
+//! A file read once, from which many variants are made by `--set` options.
+
+use std::path::Path;
+
+use super::diagnostic::{Collector, Source};
+use super::names::Nearest;
+use super::{Input, Rejected, render, resolve, set, text_of_file, tree};
+
+/// A network file read into its tree, with the options that hold for all its variants.
+///
+/// A variant costs a copy of the tree, its options and the resolving of names: the YAML text is not read again. What
+/// `read_file` says of the same file and options is the same by construction, since it goes this way too.
+#[derive(Debug)]
+pub struct Template {
+    name: String,
+    text: String,
+    root: tree::Node,
+    sets: Vec<String>,
+}
+
+impl Template {
+    /// Reads a file; `sets` hold for every variant.
+    ///
+    /// # Errors
+    /// When the file cannot be read or is no YAML. What is wrong with its keys is said of its variants.
+    pub fn read_file(path: &Path, sets: &[String]) -> Result<Template, Rejected> {
+        let text = text_of_file(path, sets)?;
+        Template::read_text(&path.display().to_string(), &text, sets)
+    }
+
+    /// Reads a text; `name` stands for the file in messages.
+    ///
+    /// # Errors
+    /// As [`Template::read_file`].
+    pub fn read_text(name: &str, text: &str, sets: &[String]) -> Result<Template, Rejected> {
+        let mut out = Collector::default();
+        match tree::read(text, Source::File, 1, &mut out) {
+            Some(root) if out.is_empty() => {
+                Ok(Template { name: name.to_string(), text: text.to_string(), root, sets: sets.to_vec() })
+            }
+            _ => Err(rejected(name, text, sets, out)),
+        }
+    }
+
+    /// The text of the file.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Name of the file, as in messages.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The options that hold for every variant.
+    pub fn sets(&self) -> &[String] {
+        &self.sets
+    }
+
+    /// The network with more options, `PATH=VALUE`, after those of the template.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the file and the options, at once.
+    pub fn input(&self, more: &[String]) -> Result<Input, Rejected> {
+        let mut sets = self.sets.clone();
+        sets.extend_from_slice(more);
+        understand(&self.name, &self.text, self.root.clone(), &sets)
+    }
+
+    /// The network of the template itself, whose tree is used up.
+    pub(super) fn into_input(self) -> Result<Input, Rejected> {
+        understand(&self.name, &self.text, self.root, &self.sets)
+    }
+}
+
+fn understand(name: &str, text: &str, mut root: tree::Node, sets: &[String]) -> Result<Input, Rejected> {
+    let (mut out, mut nearest) = (Collector::default(), Nearest::default());
+    let overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
+    match resolve::resolve(&root, &overrides, nearest, &mut out) {
+        Some((network, findings)) if out.is_empty() => Ok(Input { network, findings }),
+        _ => Err(rejected(name, text, sets, out)),
+    }
+}
+
+fn rejected(name: &str, text: &str, sets: &[String], out: Collector) -> Rejected {
+    let diagnostics = out.finish(sets);
+    let excerpts = render::excerpts(&diagnostics, text);
+    Rejected { name: name.to_string(), diagnostics, excerpts }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Template;
+    use crate::input::read_text;
+
+    const TEXT: &str = "
+site: {ambient_pressure: 101.325 kPa(a), water_temperature: 18 degC}
+tanks: {t: {volume: 2 m3, diameter: 1 m, bottom: 3 m, filled: 80 %, pressure: 2 bar(g)}}
+pipes: {p: {from: t, to: out, length: 3 m, bore: 50 mm, roughness: 0.05 mm}}
+outfalls: {out: {elevation: 0 m}}
+";
+
+    #[test]
+    fn a_variant_is_what_the_file_with_its_options_is() {
+        let options = |list: &[&str]| list.iter().map(ToString::to_string).collect::<Vec<_>>();
+        let template = Template::read_text("f.yaml", TEXT, &options(&["tanks.t.pressure=3 bar(g)"])).unwrap();
+        let more = options(&["tanks.*.water=1 m3", "pipes.p.bore=2 in"]);
+        let all = options(&["tanks.t.pressure=3 bar(g)", "tanks.*.water=1 m3", "pipes.p.bore=2 in"]);
+        let wanted = read_text("f.yaml", TEXT, &all).unwrap();
+        assert_eq!(template.input(&more).unwrap(), wanted);
+        // The template is as it was.
+        assert_eq!(template.input(&[]).unwrap(), read_text("f.yaml", TEXT, template.sets()).unwrap());
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_variant_is_said_in_the_same_words() {
+        let template = Template::read_text("f.yaml", TEXT, &[]).unwrap();
+        let wrong = ["tanks.t.presure=3 bar(g)".to_string()];
+        assert_eq!(template.input(&wrong).unwrap_err(), read_text("f.yaml", TEXT, &wrong).unwrap_err());
+        assert!(Template::read_text("f.yaml", "a: [", &[]).is_err());
+    }
+}

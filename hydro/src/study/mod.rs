@@ -1,0 +1,11 @@
+//! Studies: many variants of one file, computed in parallel and put together.
+//!
+//! [`variants::evaluate`] is the frame: it computes variants on any number of threads and hands their results over one
+//! by one in their order, so that memory does not grow with their number and the outcome does not depend on the
+//! threads. [`log`] keeps what is finished, [`ordered`] is the loop itself.
+
+pub mod log;
+pub mod ordered;
+#[cfg(test)]
+mod tests;
+pub mod variants;
