@@ -85,10 +85,18 @@ fn rosenbrock_has_order_three_with_any_jacobian() {
     }
 }
 
+#[test]
+fn esdirk_has_order_four() {
+    let [end, inside] = observed(Method::Esdirk, None);
+    assert!(end > 3.8, "{end}");
+    // Cubic Hermite: its error inside one step is of the fourth power.
+    assert!(inside > 3.8, "{inside}");
+}
+
 /// The error goes with the tolerance, between a hundredth of it and thirty times.
 #[test]
 fn error_follows_tolerance() {
-    for (method, tightest) in [(Method::DormandPrince, 11), (Method::RosenbrockW, 9)] {
+    for (method, tightest) in [(Method::DormandPrince, 11), (Method::RosenbrockW, 9), (Method::Esdirk, 9)] {
         for digits in 3..=tightest {
             let rtol = 10f64.powi(-digits);
             let options = Options { method, rtol, ..Options::default() };

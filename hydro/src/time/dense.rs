@@ -3,7 +3,7 @@
 /// Solution over one accepted step, a polynomial in `t` for each component.
 ///
 /// Dormand-Prince: the continuous extension of order 4 of Hairer, Norsett and Wanner (Solving ODEs I, 2nd ed., section
-/// II.6, routine CONTD5). Rosenbrock-W: cubic Hermite through both ends and their slopes, of order 3.
+/// II.6, routine CONTD5). The implicit methods: cubic Hermite through both ends and their slopes, of order 3.
 #[derive(Debug, Clone, Default)]
 pub struct DenseStep {
     start: f64,

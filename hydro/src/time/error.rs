@@ -19,6 +19,12 @@ pub enum IntegrationError<E> {
         /// Last good time.
         t: f64,
     },
+    /// An implicit stage did not converge, even with much smaller steps.
+    #[error("the implicit equations could not be solved after t = {t}")]
+    Unsolved {
+        /// Last good time.
+        t: f64,
+    },
     /// The step that meets the tolerance is below the resolution of time.
     #[error("the step needed after t = {t} is too small ({h})")]
     StepTooSmall {
@@ -42,6 +48,8 @@ pub enum IntegrationError<E> {
 pub(super) enum Failure<E> {
     System(E),
     NotFinite,
+    /// An implicit stage did not converge.
+    Unsolved,
 }
 
 impl<E> Failure<E> {
@@ -50,6 +58,7 @@ impl<E> Failure<E> {
         match self {
             Self::System(source) => IntegrationError::System { t, source },
             Self::NotFinite => IntegrationError::NotFinite { t },
+            Self::Unsolved => IntegrationError::Unsolved { t },
         }
     }
 }

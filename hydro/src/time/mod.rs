@@ -5,9 +5,10 @@
 //! [`Integrator::restart`], go on. Everything that makes `f` or its slope jump must be an event or an end of
 //! `advance`; steps never straddle one.
 //!
-//! Two methods: [`Method::DormandPrince`], explicit, order 5(4), for smooth problems that are not stiff, and
+//! Three methods: [`Method::DormandPrince`], explicit, order 5(4), for smooth problems that are not stiff, and
 //! [`Method::RosenbrockW`], linearly implicit, order 3(2), L-stable, for stiff ones; its order does not depend on how
-//! good the Jacobian is. A right-hand side that fails makes the step smaller a bounded number of times and is then
+//! good the Jacobian is. [`Method::Esdirk`], implicit, order 4(3), L-stable, asks the system itself to solve each stage: for
+//! systems with unknowns that have no derivative of their own. A right-hand side that fails makes the step smaller a bounded number of times and is then
 //! returned as a typed error; [`Integrator::t`] and [`Integrator::y`] keep the last good state. The theory is in
 //! `docs/theory/integration.md`.
 //!
@@ -40,7 +41,9 @@ mod control;
 mod dense;
 mod dormand_prince;
 mod error;
+mod esdirk;
 mod events;
+mod implicit;
 mod integrator;
 mod lu;
 mod options;

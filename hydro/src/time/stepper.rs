@@ -3,6 +3,7 @@
 use super::dense::DenseStep;
 use super::dormand_prince::DormandPrince;
 use super::error::Failure;
+use super::esdirk::Esdirk;
 use super::options::{Method, Stats};
 use super::rosenbrock::RosenbrockW;
 use super::system::OdeSystem;
@@ -22,6 +23,7 @@ pub(super) struct Start<'a> {
 pub(super) enum Stepper {
     DormandPrince(DormandPrince),
     RosenbrockW(RosenbrockW),
+    Esdirk(Esdirk),
 }
 
 impl Stepper {
@@ -30,6 +32,7 @@ impl Stepper {
         match method {
             Method::DormandPrince => Self::DormandPrince(DormandPrince::new(dim)),
             Method::RosenbrockW => Self::RosenbrockW(RosenbrockW::new(dim)),
+            Method::Esdirk => Self::Esdirk(Esdirk::new(dim)),
         }
     }
 
@@ -38,6 +41,7 @@ impl Stepper {
         match self {
             Self::DormandPrince(_) => 5.0,
             Self::RosenbrockW(_) => 3.0,
+            Self::Esdirk(_) => 4.0,
         }
     }
 
@@ -53,6 +57,7 @@ impl Stepper {
         match self {
             Self::DormandPrince(method) => method.step(system, start, y1, error, stats),
             Self::RosenbrockW(method) => method.step(system, start, y1, error, stats),
+            Self::Esdirk(method) => method.step(system, start, y1, error, stats),
         }
     }
 
@@ -71,6 +76,10 @@ impl Stepper {
             Self::DormandPrince(method) => {
                 f1.copy_from_slice(method.last_slope());
                 dense.set(times, values, [start.f, f1], |i| method.quartic(start, i));
+            }
+            Self::Esdirk(method) => {
+                f1.copy_from_slice(method.last_slope());
+                dense.set(times, values, [start.f, f1], |_| 0.0);
             }
             Self::RosenbrockW(_) => {
                 rhs(system, t1, y1, f1, stats)?;

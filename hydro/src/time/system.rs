@@ -54,6 +54,16 @@ pub trait OdeSystem {
         false
     }
 
+    /// Solves `y = base + reach f(t, y)` for `y`, whose guess it is given; `false` where that does not converge. Asked for by
+    /// [`Method::Esdirk`](super::Method::Esdirk) only. As here, Newton's method on the right-hand side; a system with
+    /// unknowns or constraints of its own solves them together.
+    ///
+    /// # Errors
+    /// Any failure; the integrator first tries smaller steps.
+    fn stage(&mut self, t: f64, base: &[f64], reach: f64, y: &mut [f64]) -> Result<bool, Self::Error> {
+        super::implicit::stage(self, t, base, reach, y)
+    }
+
     /// Number of event functions.
     fn event_count(&self) -> usize {
         0
