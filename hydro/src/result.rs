@@ -295,6 +295,12 @@ pub enum EventCode {
     ValveClosing,
     /// A valve is shut.
     ValveClosed,
+    /// A valve has reached the share that it was ordered to.
+    ValveSet,
+    /// A valve no longer follows its orders.
+    ValveStuck,
+    /// A condition that moves a valve is met.
+    ConditionMet,
     /// A tank has no water left that can be used.
     TankEmpty,
     /// A gas valve passes from choked to subsonic flow.
@@ -325,11 +331,14 @@ pub enum EventCode {
 
 impl EventCode {
     /// All codes.
-    pub const ALL: [EventCode; 17] = [
+    pub const ALL: [EventCode; 20] = [
         EventCode::ValveOpening,
         EventCode::ValveOpen,
         EventCode::ValveClosing,
         EventCode::ValveClosed,
+        EventCode::ValveSet,
+        EventCode::ValveStuck,
+        EventCode::ConditionMet,
         EventCode::TankEmpty,
         EventCode::ChokingEnds,
         EventCode::ChokingBegins,
@@ -352,6 +361,9 @@ impl EventCode {
             EventCode::ValveOpen => "valve_open",
             EventCode::ValveClosing => "valve_closing",
             EventCode::ValveClosed => "valve_closed",
+            EventCode::ValveSet => "valve_set",
+            EventCode::ValveStuck => "valve_stuck",
+            EventCode::ConditionMet => "condition_met",
             EventCode::TankEmpty => "tank_empty",
             EventCode::ChokingEnds => "choking_ends",
             EventCode::ChokingBegins => "choking_begins",

@@ -32,7 +32,7 @@ pub fn solve(network: &Network, options: &FlowOptions) -> Result<FlowResult, Sol
     }
     for (k, passage) in network.passages.iter().enumerate() {
         if let PassageKind::Valve(valve) = &passage.kind {
-            water.set_opened(k, options.at.map_or(1.0, |t| valve.schedule.opened(t)));
+            water.set_opened(k, options.at.map_or_else(|| valve.schedule.fully(), |t| valve.schedule.opened(t)));
         }
     }
     let stats = water.solve(&Options::default())?;

@@ -3,17 +3,19 @@
 //! The state vector holds, in this order: mass and internal energy of every gas vessel, the water volume of every
 //! tank, and the water that has left the network.
 
+pub mod control;
 mod jacobian;
 
 use super::water::{SolveError, WaterSide};
 use crate::component::gas_valve::{GasFlow, GasValve};
 use crate::component::gas_vessel::{Content, Rates};
 use crate::component::panel::Panel;
-use crate::component::schedule::Schedule;
+use crate::component::schedule::Course;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::{Gas, GasError, Throat};
-use crate::network::{GasVesselKind, Network, NodeKind, PassageKind};
+use crate::network::{GasVesselKind, Network, NodeKind};
 use crate::nonlinear::newton::Options;
+use control::Controls;
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
@@ -84,8 +86,10 @@ pub struct Supply<'a> {
     order: Vec<usize>,
     start: Vec<Content>,
     dry: Vec<bool>,
-    /// Opened shares of jumping valves in this segment, and whether others move in it.
-    water_valves: Vec<(usize, Schedule, Motion)>,
+    /// How far every valve is open over time, and on what conditions.
+    pub controls: Controls,
+    /// How the valves stand or move in this segment; water valves in the order of the courses.
+    water_motion: Vec<Motion>,
     gas_motion: Vec<Motion>,
     /// Whether nothing depends on the time itself in this segment.
     autonomous: bool,
@@ -102,16 +106,17 @@ enum Motion {
 }
 
 impl Motion {
-    fn of(schedule: &Schedule, from: f64, to: f64) -> Self {
-        let (a, b) = (schedule.opened(from), schedule.opened(to));
-        let middle = schedule.opened(0.5 * (from + to));
-        if schedule.stroke > 0.0 && (a != middle || b != middle) { Motion::Moving } else { Motion::Still(middle) }
+    /// Of a course that is linear between two times, or constant.
+    fn of(course: &Course, from: f64, to: f64) -> Self {
+        let opened = |share: f64| course.opened(from + share * (to - from));
+        let (early, late) = (opened(0.25), opened(0.75));
+        if early == late { Motion::Still(late) } else { Motion::Moving }
     }
 
-    fn opened(self, schedule: &Schedule, time: f64) -> f64 {
+    fn opened(self, course: &Course, time: f64) -> f64 {
         match self {
             Motion::Still(opened) => opened,
-            Motion::Moving => schedule.opened(time).max(LEAST_OPENED),
+            Motion::Moving => course.opened(time).max(LEAST_OPENED),
         }
     }
 }
@@ -153,7 +158,8 @@ impl<'a> Supply<'a> {
             order: order(&network.gas_valves),
             start,
             dry: network.tanks.iter().map(|tank| tank.water <= tank.heel).collect(),
-            water_valves: Vec::new(),
+            controls: Controls::new(network),
+            water_motion: Vec::new(),
             gas_motion: vec![Motion::Still(1.0); count],
             autonomous: false,
             last: (f64::NAN, Vec::new()),
@@ -190,19 +196,13 @@ impl<'a> Supply<'a> {
 
     /// Fixes how the valves stand or move from one time to another.
     pub fn set_segment(&mut self, from: f64, to: f64) {
-        self.water_valves.clear();
-        for (k, passage) in self.network.passages.iter().enumerate() {
-            if let PassageKind::Valve(valve) = &passage.kind {
-                self.water_valves.push((k, valve.schedule, Motion::of(&valve.schedule, from, to)));
-            }
-        }
-        for (motion, valve) in self.gas_motion.iter_mut().zip(&self.network.gas_valves) {
-            *motion = Motion::of(&valve.schedule, from, to);
-        }
+        let motion = |course: &Course| Motion::of(course, from, to);
+        self.water_motion = self.controls.water.iter().map(|(_, course)| motion(course)).collect();
+        self.gas_motion = self.controls.gas.iter().map(motion).collect();
         let still = |motion: &Motion| *motion != Motion::Moving;
         let outside = |panel: &Panel, time| panel.outside(time, &self.network.site);
         self.autonomous = self.gas_motion.iter().all(still)
-            && self.water_valves.iter().all(|(_, _, motion)| still(motion))
+            && self.water_motion.iter().all(still)
             && self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
         self.forget();
     }
@@ -298,8 +298,8 @@ impl<'a> Supply<'a> {
             self.water.set_tank(k, gas + tank.head_of_water(y[2 * self.contents.len() + k], &network.site));
             self.water.set_dry(k, self.dry[k]);
         }
-        for (k, schedule, motion) in &self.water_valves {
-            self.water.set_opened(*k, motion.opened(schedule, time));
+        for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
+            self.water.set_opened(*k, motion.opened(course, time));
         }
         self.water.solve(&self.options)?;
         for k in 0..network.tanks.len() {
@@ -342,7 +342,7 @@ impl<'a> Supply<'a> {
 
     fn passage(&mut self, k: usize, time: f64) -> Result<GasPassage, SupplyError> {
         let valve = &self.network.gas_valves[k];
-        let opened = self.gas_motion[k].opened(&valve.schedule, time) * f64::from(valve.open);
+        let opened = self.gas_motion[k].opened(&self.controls.gas[k], time) * f64::from(valve.open);
         let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
         let reversed = to.pressure > from.pressure;
         let none = GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed };

@@ -1,5 +1,6 @@
 //! Components: one file a kind, with its law, derivatives, units, range and source.
 
+pub mod control;
 pub mod crossover;
 pub mod fitting;
 pub mod friction;

@@ -5,7 +5,7 @@ use super::schedule::Schedule;
 use crate::fluid::site::Site;
 
 /// A water valve. `K / x^2` at the opened share x; no flow at x = 0.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Valve {
     /// Bore, m.
     pub bore: f64,

@@ -119,6 +119,10 @@ fn key_schema(key: &Key) -> Value {
         Type::Switch => json!({"enum": [true, false, "on", "off"]}),
         Type::Words(words) => json!({"enum": words}),
         Type::Group(group) => group_schema(group),
+        Type::List(group) => json!({"type": "array", "items": group_schema(group)}),
+        Type::ShareOrGroup(words, range, group) => {
+            json!({"anyOf": [{"enum": words}, value_schema(Dimension::Share, range), group_schema(group)]})
+        }
         Type::Point | Type::Size => point_schema(),
         Type::Polygon => json!({"type": "array", "items": point_schema(), "minItems": 3}),
         Type::Cells => {

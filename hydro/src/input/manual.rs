@@ -75,7 +75,7 @@ fn group(out: &mut String, path: &str, group: &Group) {
         let _ = write!(out, "\nExactly one of {} says {}.\n", choice.words(), choice.what);
     }
     for key in group.keys {
-        if let Type::Group(inner) = key.ty {
+        if let Type::Group(inner) | Type::List(inner) | Type::ShareOrGroup(_, _, inner) = key.ty {
             let _ = write!(out, "\n### `{}` of `{path}`\n\n{}\n", key.name, key.doc);
             self::group(out, &format!("{path}.{}", key.name), inner);
         }
@@ -116,6 +116,11 @@ fn kind(key: &Key) -> String {
         Type::Words(words) => words.iter().map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", "),
         Type::Reference(kinds) => format!("name of {}", kinds.iter().map(|k| k.a()).collect::<Vec<_>>().join(", ")),
         Type::Group(_) => "group".into(),
+        Type::List(_) => "list of groups".into(),
+        Type::ShareOrGroup(words, ..) => {
+            let words = words.iter().map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ");
+            format!("{words}, a share, or group")
+        }
         Type::Point => "x and y".into(),
         Type::Size => "x and y, above 0".into(),
         Type::Polygon => "3 to 200 corners".into(),

@@ -21,6 +21,7 @@ pub(crate) enum Datum<'t> {
     Word(&'static str),
     Reference(&'t str),
     Group(Fields<'t>),
+    List(Vec<Fields<'t>>),
     Pair([f64; 2]),
     Polygon(Vec<[f64; 2]>),
     Cells([u32; 2]),
@@ -83,6 +84,11 @@ impl<'t> Fields<'t> {
     /// Fittings: name, count, place.
     pub fn fittings(&self, key: &str) -> &[(&'t str, u32, Spot)] {
         if let Some(Datum::Fittings(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
+    }
+
+    /// Groups of a list.
+    pub fn list(&self, key: &str) -> &[Fields<'t>] {
+        if let Some(Datum::List(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
     }
 
     /// A group inside.
@@ -219,6 +225,36 @@ impl Validator<'_> {
                 let what = format!("`{}` of {what}", key.name);
                 Some(Datum::Group(self.group(node, group, &what, key_spot)))
             }
+            Type::List(group) => {
+                let items = self.list(node, key)?;
+                if items.len() > MOST_LISTED {
+                    let message = format!("`{}` has {} entries", key.name, items.len());
+                    self.out.add("too_large", node.spot, message, Some(format!("at most {MOST_LISTED}")));
+                    return None;
+                }
+                let what = format!("an entry of `{}` of {what}", key.name);
+                Some(Datum::List(items.iter().map(|item| self.group(item, group, &what, item.spot)).collect()))
+            }
+            Type::ShareOrGroup(words, range, group) => match &node.value {
+                Value::Map(_) => {
+                    let what = format!("`{}` of {what}", key.name);
+                    Some(Datum::Group(self.group(node, group, &what, key_spot)))
+                }
+                Value::Scalar(text) if words.contains(&text.as_str()) => {
+                    words.iter().find(|word| *word == text).map(|word| Datum::Word(word))
+                }
+                Value::Scalar(text) if !text.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c)) => {
+                    let hint = format!("{}, a share such as 40 %, or {}", words.join(", "), key.example);
+                    self.out.add(
+                        "unknown_word",
+                        node.spot,
+                        format!("`{}` is no `{}`", cut(text), key.name),
+                        Some(hint),
+                    );
+                    None
+                }
+                _ => Some(Datum::Number(self.value(node, key, Dimension::Share, range, true)?)),
+            },
             Type::Point => self.pair(node, key, ANYWHERE).map(Datum::Pair),
             Type::Size => self.pair(node, key, EXTENT).map(Datum::Pair),
             Type::Polygon => self.polygon(node, key).map(Datum::Polygon),
@@ -394,6 +430,8 @@ impl Validator<'_> {
     }
 }
 
+/// Most entries of a list.
+const MOST_LISTED: usize = 1000;
 /// Most corners of an outline; the check for crossing edges looks at all pairs.
 const MOST_POINTS: usize = 200;
 const ANYWHERE: Range = Range { min: -1e5, above: false, max: 1e5, below: false, text: "from -100 km to 100 km" };

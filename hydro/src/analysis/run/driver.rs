@@ -70,6 +70,8 @@ pub struct Driver<'s, 'a> {
     steps: usize,
     largest: (f64, f64),
     flowed_until: Option<f64>,
+    /// A condition was met here: courses and marks behind it are others.
+    ordered: Option<f64>,
 }
 
 /// The supply as a system of ordinary differential equations.
@@ -117,15 +119,15 @@ impl<'s, 'a> Driver<'s, 'a> {
     /// A driver at the start of the duty.
     pub fn new(supply: &'s mut Supply<'a>) -> Self {
         let network = supply.network;
-        let watches = Watch::all(network);
-        let marks = marks::of(network);
+        let watches = Watch::all(supply);
+        let marks = marks::of(network, &supply.controls);
         let state = supply.initial();
         Driver {
             history: History::new(&watches),
             restarts: vec![0; watches.len()],
             watches,
-            events: marks.events.clone(),
-            jumps: marks.jumps.clone(),
+            events: Vec::new(),
+            jumps: Vec::new(),
             marks,
             segments: Vec::new(),
             time: network.duty.start,
@@ -134,6 +136,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             steps: 0,
             largest: (0.0, 0.0),
             flowed_until: None,
+            ordered: None,
             supply,
         }
     }
@@ -155,6 +158,10 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.supply.set_segment(mark, next);
             self.supply.evaluate(self.time, &self.state)?;
             self.look();
+            if let Some(time) = self.ordered.take() {
+                mark = time;
+                continue;
+            }
             if self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty() {
                 self.open_segment(mark, next);
                 return Ok(Ended::Empty);
@@ -175,7 +182,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             hint = integrator.proposed_step();
             match stop {
                 Stop::Ended(ended) => return Ok(ended),
-                Stop::Restart => {}
+                Stop::Restart => mark = self.ordered.take().unwrap_or(mark),
                 Stop::Nothing => {
                     mark = next;
                     self.restarts.fill(0);
@@ -186,7 +193,9 @@ impl<'s, 'a> Driver<'s, 'a> {
     }
 
     /// What has been reached.
-    pub fn finish(self) -> Done {
+    pub fn finish(mut self) -> Done {
+        self.events.extend(self.marks.events);
+        self.jumps.extend(self.marks.jumps);
         let vessels = self.supply.contents.len();
         let sum = |y: &[f64], from: usize, step: usize, count: usize| -> f64 {
             y.iter().skip(from).step_by(step).take(count).sum()
@@ -230,11 +239,30 @@ impl<'s, 'a> Driver<'s, 'a> {
     }
 
     fn note(&mut self, index: usize, time: f64, above: bool) {
-        if self.history.note(index, time, above)
-            && let Some((code, item, text)) = self.watches[index].event(self.supply.network, above)
+        let changed = self.history.note(index, time, above);
+        // A condition may be met from the first look on.
+        let order = match self.watches[index] {
+            Watch::Condition(k) if !above && self.supply.controls.list[k].met.is_none() => Some(k),
+            _ => None,
+        };
+        if (changed || order.is_some())
+            && let Some((code, item, text)) = self.watches[index].event(self.supply, above)
         {
             self.events.push(Event { time, item, code, text });
         }
+        if let Some(k) = order {
+            self.order(k, time);
+        }
+    }
+
+    /// Takes in that a condition is met: the valve's course and the marks behind this time are others.
+    fn order(&mut self, condition: usize, time: f64) {
+        self.supply.meet(condition, time);
+        self.marks = marks::of(self.supply.network, &self.supply.controls);
+        for segment in self.segments.iter_mut().rev().take_while(|segment| segment.marks.1 > time) {
+            segment.marks.1 = time;
+        }
+        self.ordered = Some(time);
     }
 
     /// Takes a step in: finds what changed its sign within, cuts the step at the first change that restarts.
@@ -275,7 +303,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             segment.to = until;
             segment.steps.push(step);
         }
-        if until < to || dried {
+        if until < to || dried || self.ordered.is_some() {
             return Ok(Stop::Restart);
         }
         debug_assert!(from < to);

@@ -1,7 +1,8 @@
 //! Marks: times known beforehand at which the equations change or something is to be reported.
 
-use crate::component::schedule::{Schedule, TimeTable};
-use crate::network::{Network, PassageKind};
+use crate::analysis::supply::control::{Controls, ValveId};
+use crate::component::schedule::{Course, StrokeEnd, TimeTable};
+use crate::network::Network;
 use crate::result::{Event, EventCode};
 
 /// Times at which a run restarts, and the events reported there.
@@ -15,18 +16,16 @@ pub struct Marks {
     pub jumps: Vec<f64>,
 }
 
-/// Marks of a network.
-pub fn of(network: &Network) -> Marks {
+/// Marks of a network with its valves' courses as far as they are known.
+pub fn of(network: &Network, controls: &Controls) -> Marks {
     let (start, end) = (network.duty.start, network.duty.end);
     let mut marks = Marks { times: vec![end], events: Vec::new(), jumps: Vec::new() };
-    for passage in &network.passages {
-        if let PassageKind::Valve(valve) = &passage.kind {
-            marks.schedule(&passage.name, &valve.schedule);
-        }
+    let water = controls.water.iter().map(|(k, course)| (ValveId::Water(*k), course));
+    let gas = controls.gas.iter().enumerate().map(|(k, course)| (ValveId::Gas(k), course));
+    for (valve, course) in water.chain(gas) {
+        marks.course(valve.name(network), course);
     }
-    for valve in &network.gas_valves {
-        marks.schedule(&valve.name, &valve.schedule);
-    }
+    marks.times.extend(controls.list.iter().filter_map(|control| control.trigger.armed_at));
     for panel in &network.panels {
         for table in [&panel.plume_pressure, &panel.heat_flux].into_iter().flatten() {
             marks.table(table);
@@ -49,23 +48,33 @@ impl Marks {
         self.events.push(Event { time, item: item.to_owned(), code, text });
     }
 
-    fn schedule(&mut self, item: &str, schedule: &Schedule) {
-        let stroke = schedule.stroke;
-        let moves = [
-            (schedule.opens_at, EventCode::ValveOpening, "begins to open", EventCode::ValveOpen, "is fully open"),
-            (schedule.closes_at, EventCode::ValveClosing, "begins to close", EventCode::ValveClosed, "is shut"),
-        ];
-        for (at, begins, begins_text, ends, ends_text) in moves {
-            let Some(at) = at else { continue };
-            // A valve told to close before it is fully open turns round: it ends no stroke in between.
-            let turns = ends == EventCode::ValveOpen && schedule.closes_at.is_some_and(|closes| closes < at + stroke);
-            self.event(at, item, begins, format!("{item} {begins_text}"));
-            if !turns {
-                self.event(at + stroke, item, ends, format!("{item} {ends_text}"));
+    fn course(&mut self, item: &str, course: &Course) {
+        for stroke in course.strokes() {
+            let jumps = stroke.until == stroke.from;
+            if jumps && stroke.begins != stroke.ends {
+                self.jumps.push(stroke.from);
             }
-            if stroke == 0.0 {
-                self.jumps.push(at);
+            let percent = 100.0 * stroke.ends;
+            if stroke.end == StrokeEnd::Stuck {
+                self.event(stroke.from, item, EventCode::ValveStuck, format!("{item} sticks {percent:.4} % open"));
+                continue;
             }
+            let (code, what) = if stroke.ends > stroke.begins {
+                (EventCode::ValveOpening, "begins to open")
+            } else {
+                (EventCode::ValveClosing, "begins to close")
+            };
+            self.event(stroke.from, item, code, format!("{item} {what}"));
+            let (code, what) = match stroke.ends {
+                _ if stroke.end == StrokeEnd::Turned => {
+                    self.times.push(stroke.until);
+                    continue;
+                }
+                1.0 => (EventCode::ValveOpen, String::from("is fully open")),
+                0.0 => (EventCode::ValveClosed, String::from("is shut")),
+                _ => (EventCode::ValveSet, format!("stands {percent:.4} % open")),
+            };
+            self.event(stroke.until, item, code, format!("{item} {what}"));
         }
     }
 

@@ -1,7 +1,7 @@
 //! What is watched during a run: signs of quantities that are events when they change.
 
 use crate::analysis::supply::Supply;
-use crate::network::{Network, PassageKind};
+use crate::network::PassageKind;
 use crate::result::EventCode;
 
 /// One quantity that is watched; an event when its sign changes.
@@ -19,6 +19,8 @@ pub enum Watch {
     Flux(usize),
     /// Pressure inside a panel above that of the plume.
     Plume(usize),
+    /// What is missing before a condition that moves a valve is met.
+    Condition(usize),
 }
 
 /// The two ends of a regulated valve's range.
@@ -32,7 +34,8 @@ pub enum End {
 
 impl Watch {
     /// Everything that is watched in a network.
-    pub fn all(network: &Network) -> Vec<Watch> {
+    pub fn all(supply: &Supply<'_>) -> Vec<Watch> {
+        let network = supply.network;
         let mut all: Vec<Watch> = (0..network.tanks.len()).map(Watch::Water).collect();
         for (k, valve) in network.gas_valves.iter().enumerate() {
             if valve.regulated_to.is_some() {
@@ -53,6 +56,7 @@ impl Watch {
                 all.push(Watch::Plume(k));
             }
         }
+        all.extend((0..supply.controls.list.len()).map(Watch::Condition));
         all
     }
 
@@ -81,6 +85,7 @@ impl Watch {
                 // A flux that is just met counts as met.
                 supply.water.panel_flow(k) / panel.area - required * (1.0 - 1e-12)
             }
+            Watch::Condition(k) => supply.control_margin(k, time, y),
             Watch::Plume(k) => {
                 let panel = &network.panels[k];
                 let pressure = supply.water.pressure(panel.node);
@@ -101,7 +106,8 @@ impl Watch {
     }
 
     /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
-    pub fn event(&self, network: &Network, rises: bool) -> Option<(EventCode, String, String)> {
+    pub fn event(&self, supply: &Supply<'_>, rises: bool) -> Option<(EventCode, String, String)> {
+        let network = supply.network;
         let name = |name: &String| name.clone();
         let (code, item, text) = match (*self, rises) {
             (Watch::Water(tank), false) => {
@@ -144,7 +150,18 @@ impl Watch {
                 let text = format!("the plume enters {item}");
                 (EventCode::PlumeEnters, item, text)
             }
-            (Watch::Water(_), true) | (Watch::Plume(_), true) | (Watch::Regulator(..), _) => return None,
+            (Watch::Condition(k), false) => {
+                let control = &supply.controls.list[k];
+                let item = control.valve.name(network).to_owned();
+                let what = if control.to > 0.0 { "opens" } else { "closes" };
+                let after = match control.trigger.dead_time {
+                    0.0 => String::new(),
+                    wait => format!(" after {wait:.4} s"),
+                };
+                let text = format!("{}: {item} {what}{after}", control.clause(network));
+                (EventCode::ConditionMet, item, text)
+            }
+            (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_), true) | (Watch::Regulator(..), _) => return None,
         };
         Some((code, item, text))
     }

@@ -1,5 +1,6 @@
 //! Validated tree -> [`Network`]: references, defaults, and what single keys cannot say.
 
+mod control;
 mod gas;
 mod panel;
 mod site;
@@ -15,7 +16,6 @@ use super::schema::{self, GRID_CROSSOVER, GRID_PANEL, Kind, Need, SECTIONS, Sect
 use super::set::{Overrides, some_of};
 use super::tree::{Node, Value};
 use super::validate::{Datum, Fields, Validator};
-use crate::component::schedule::Schedule;
 use crate::finding::{Finding, Level};
 use crate::fluid::gas::{GasKind, GasModel};
 use crate::network::{Duty, Network, check};
@@ -366,6 +366,11 @@ impl<'t> Resolver<'t, '_> {
             _ => None,
         });
         let Some(Type::Reference(kinds)) = section.and_then(|g| g.key(key)).map(|k| k.ty) else { return None };
+        self.named(name, key, kinds, spot)
+    }
+
+    /// The item of a name that stands after a key, if it is of one of these kinds.
+    fn named(&mut self, name: &str, key: &str, kinds: &'static [Kind], spot: Spot) -> Option<Named> {
         let allowed = kinds.iter().map(|k| k.a()).collect::<Vec<_>>().join(", ");
         match self.names.get(name) {
             Some(named) if kinds.contains(&named.kind) => Some(named),
@@ -392,18 +397,6 @@ impl<'t> Resolver<'t, '_> {
                 None
             }
         }
-    }
-
-    /// When a valve moves.
-    fn schedule(&mut self, fields: &Fields) -> Schedule {
-        let (opens_at, closes_at) = (fields.number("opens_at"), fields.number("closes_at"));
-        if let (Some(opens), Some(closes)) = (opens_at, closes_at)
-            && closes <= opens
-        {
-            let message = "`closes_at` is not after `opens_at`".to_string();
-            self.v.out.add("bad_order", fields.spot_of("closes_at"), message, Some("opens first, then closes".into()));
-        }
-        Schedule { opens_at, closes_at, stroke: fields.number("stroke").unwrap_or(0.0) }
     }
 }
 

@@ -1,8 +1,9 @@
 //! Keys of gas banks, gas headers and gas valves.
 
+use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
 use super::{
-    BORE, CLOSES_AT, COEFFICIENT, Choice, FLOW_COEFFICIENT, GAS_PRESSURE, GAS_TEMPERATURE, Group, Kind, NOTE, OPENS_AT,
-    Range, STROKE, Type, VOLUME, WALL_HEAT_TRANSFER, choice, optional, required,
+    BORE, COEFFICIENT, Choice, FLOW_COEFFICIENT, GAS_PRESSURE, GAS_TEMPERATURE, Group, Kind, NOTE, Range, Type, VOLUME,
+    WALL_HEAT_TRANSFER, choice, optional, required,
 };
 use crate::units::Dimension;
 
@@ -95,7 +96,12 @@ pub(super) const VALVE: Group = Group {
         ),
         OPENS_AT,
         CLOSES_AT,
+        MOVES,
+        OPENS_WHEN,
+        CLOSES_WHEN,
+        OPEN_AT_START,
         STROKE,
+        STUCK,
         NOTE,
     ],
     choices: &[Choice {

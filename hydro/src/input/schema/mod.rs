@@ -2,6 +2,7 @@
 //!
 //! Validation, the JSON Schema, `docs/input.md` and the paths of `--set` are all read from it.
 
+mod control;
 mod gas;
 mod panel;
 mod site;
@@ -125,6 +126,10 @@ pub enum Type {
     Reference(&'static [Kind]),
     /// A group of keys.
     Group(&'static Group),
+    /// A list of groups of keys.
+    List(&'static Group),
+    /// One of some words, a share, or a group of keys.
+    ShareOrGroup(&'static [&'static str], Range, &'static Group),
     /// `[x, y]`, lengths.
     Point,
     /// `[x, y]`, lengths above zero.
@@ -284,27 +289,6 @@ const FLOW_COEFFICIENT: Range = Range::over(0.0, 1e7, "above 0 m3/h");
 
 const WATER_NODES: &[Kind] = &[Kind::Tank, Kind::Header, Kind::Panel, Kind::Outfall];
 
-const OPENS_AT: Key = optional(
-    "opens_at",
-    Type::Value(Dimension::Time, MOMENT),
-    "open from the start",
-    "When it begins to open. Before that it is closed.",
-    "0 s",
-);
-const CLOSES_AT: Key = optional(
-    "closes_at",
-    Type::Value(Dimension::Time, MOMENT),
-    "never",
-    "When it begins to close; after `opens_at`.",
-    "40 s",
-);
-const STROKE: Key = optional(
-    "stroke",
-    Type::Value(Dimension::Time, DURATION),
-    "0 s: it jumps",
-    "Time of a full stroke. The opened share grows linearly over it and falls the same way on closing.",
-    "1.2 s",
-);
 const WALL_HEAT_TRANSFER: Key = optional(
     "wall_heat_transfer",
     Type::Value(Dimension::HeatTransfer, WALL),
@@ -397,7 +381,7 @@ pub fn key_at(section_name: &str, keys: &[&str]) -> Option<&'static Key> {
     let (last, path) = keys.split_last()?;
     for name in path {
         group = match group.key(name)?.ty {
-            Type::Group(inner) => inner,
+            Type::Group(inner) | Type::ShareOrGroup(_, _, inner) => inner,
             _ => return None,
         };
     }

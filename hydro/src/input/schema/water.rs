@@ -1,9 +1,10 @@
 //! Keys of tanks, headers, outfalls, pipes, water valves and weir pipes.
 
+use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
 use super::{
-    ANY_LOSS, BORE, CLOSES_AT, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
-    GAS_TEMPERATURE, Group, Key, LOSS, NOTE, Need, OPENS_AT, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS,
-    STROKE, Type, VOLUME, WALL_HEAT_TRANSFER, WATER_NODES, choice, optional, required,
+    ANY_LOSS, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE, GAS_TEMPERATURE,
+    Group, Key, LOSS, NOTE, Need, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type, VOLUME,
+    WALL_HEAT_TRANSFER, WATER_NODES, choice, optional, required,
 };
 use crate::units::Dimension;
 
@@ -183,7 +184,12 @@ pub(super) const VALVE: Group = Group {
         ),
         OPENS_AT,
         CLOSES_AT,
+        MOVES,
+        OPENS_WHEN,
+        CLOSES_WHEN,
+        OPEN_AT_START,
         STROKE,
+        STUCK,
         optional("one_way", Type::Switch, "false", "A check valve: passes no water from `to` to `from`.", "false"),
         NOTE,
     ],

@@ -1,0 +1,138 @@
+//! The valves' courses through a run, and the conditions that are still waited for.
+
+use super::Supply;
+use crate::component::control::{Sensor, Trigger};
+use crate::component::schedule::{Course, Move, Schedule};
+use crate::network::{Network, PassageKind};
+
+/// A valve of any kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ValveId {
+    /// Water valve; index of its passage.
+    Water(usize),
+    /// Gas valve; its index.
+    Gas(usize),
+}
+
+/// A condition with the valve that it moves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Control {
+    /// The valve.
+    pub valve: ValveId,
+    /// The condition.
+    pub trigger: Trigger,
+    /// Share opened that the valve moves to.
+    pub to: f64,
+    /// When it was met, s.
+    pub met: Option<f64>,
+}
+
+/// The courses of all valves as far as they are known, and every condition.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Controls {
+    /// Water valves: passage and course.
+    pub water: Vec<(usize, Course)>,
+    /// Gas valves.
+    pub gas: Vec<Course>,
+    /// Conditions.
+    pub list: Vec<Control>,
+}
+
+impl Controls {
+    /// Courses at the start of a run, before any condition is met.
+    pub fn new(network: &Network) -> Self {
+        let mut list = Vec::new();
+        let mut listen = |valve, schedule: &Schedule| {
+            for (trigger, to) in [(schedule.opens_when, 1.0), (schedule.closes_when, 0.0)] {
+                list.extend(trigger.map(|trigger| Control { valve, trigger, to, met: None }));
+            }
+        };
+        let (mut water, mut gas) = (Vec::new(), Vec::new());
+        for (k, passage) in network.passages.iter().enumerate() {
+            if let PassageKind::Valve(valve) = &passage.kind {
+                water.push((k, valve.schedule.course(&[])));
+                listen(ValveId::Water(k), &valve.schedule);
+            }
+        }
+        for (k, valve) in network.gas_valves.iter().enumerate() {
+            gas.push(valve.schedule.course(&[]));
+            listen(ValveId::Gas(k), &valve.schedule);
+        }
+        Controls { water, gas, list }
+    }
+
+    /// Notes that a condition is met and plans what it orders.
+    pub fn meet(&mut self, network: &Network, index: usize, time: f64) {
+        self.list[index].met = Some(time);
+        let valve = self.list[index].valve;
+        let orders: Vec<Move> = (self.list.iter())
+            .filter(|control| control.valve == valve)
+            .filter_map(|control| Some(Move { at: control.met? + control.trigger.dead_time, to: control.to }))
+            .collect();
+        match valve {
+            ValveId::Water(passage) => {
+                if let PassageKind::Valve(data) = &network.passages[passage].kind {
+                    let course = data.schedule.course(&orders);
+                    let place = self.water.iter_mut().find(|(k, _)| *k == passage);
+                    place.into_iter().for_each(|place| place.1 = course.clone());
+                }
+            }
+            ValveId::Gas(k) => self.gas[k] = network.gas_valves[k].schedule.course(&orders),
+        }
+    }
+}
+
+impl ValveId {
+    /// Name in the file.
+    pub fn name(self, network: &Network) -> &str {
+        match self {
+            ValveId::Water(k) => &network.passages[k].name,
+            ValveId::Gas(k) => &network.gas_valves[k].name,
+        }
+    }
+}
+
+impl Control {
+    /// The condition as a clause: `the pressure of bank-a has fallen to 20 bar(g)`.
+    pub fn clause(&self, network: &Network) -> String {
+        let moved = if self.trigger.below { "fallen" } else { "risen" };
+        let limit = self.trigger.limit;
+        let pressure = || format!("{:.4} bar(g)", (limit - network.site.ambient_pressure) / 1e5);
+        let tank = |k: usize| &network.nodes[network.tanks[k].node].name;
+        match self.trigger.sensor {
+            Sensor::GasPressure(k) => {
+                format!("the gas pressure of {} has {moved} to {}", network.gas_vessels[k].name, pressure())
+            }
+            Sensor::WaterPressure(k) => {
+                format!("the pressure of {} has {moved} to {}", network.nodes[k].name, pressure())
+            }
+            Sensor::Level(k) => format!("the level of {} has {moved} to {limit:.4} m", tank(k)),
+            Sensor::Water(k) => format!("the water of {} has {moved} to {limit:.4} m3", tank(k)),
+        }
+    }
+}
+
+impl Supply<'_> {
+    /// How far a condition is from being met at the last instant; 0 or less where it is, and ever after.
+    pub fn control_margin(&self, index: usize, time: f64, y: &[f64]) -> f64 {
+        let control = &self.controls.list[index];
+        if control.met.is_some() {
+            return -1.0;
+        }
+        if control.trigger.armed_at.is_some_and(|armed| time < armed) {
+            return 1.0;
+        }
+        let reading = match control.trigger.sensor {
+            Sensor::GasPressure(k) => Some(self.contents[k].state.pressure),
+            Sensor::WaterPressure(k) => self.water.pressure(k),
+            Sensor::Level(k) => Some(y[self.water_index(k)] / self.network.tanks[k].surface()),
+            Sensor::Water(k) => Some(y[self.water_index(k)]),
+        };
+        reading.map_or(1.0, |reading| control.trigger.margin(reading))
+    }
+
+    /// Plans what a condition orders that is met at a time, s.
+    pub fn meet(&mut self, index: usize, time: f64) {
+        self.controls.meet(self.network, index, time);
+    }
+}
