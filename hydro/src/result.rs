@@ -127,11 +127,13 @@ impl WeirState {
 pub struct PanelFlow {
     /// Name in the file.
     pub name: String,
+    /// Area inside the outline, m2.
+    pub area: f64,
     /// Water leaving through the holes, m3/s.
     pub flow: f64,
     /// Flow per area of the panel, m3/(s m2) = m/s.
     pub flux: f64,
-    /// Total pressure inside, Pa.
+    /// Total pressure inside, Pa: the mean over the area of the cells.
     pub pressure: Option<f64>,
     /// Pressure outside the holes, Pa; `None` where the file gives none (ambient then).
     pub plume_pressure: Option<f64>,
@@ -139,8 +141,41 @@ pub struct PanelFlow {
     pub required_flux: Option<f64>,
     /// Whether the panel has its required flux; `None` where the file asks for none.
     pub met: Option<bool>,
-    /// Whether the pressure inside does not hold against the plume.
+    /// Whether the pressure inside does not hold against the plume, in any cell.
     pub plume_enters: bool,
+    /// The cells, row by row, along x first; at least one.
+    pub cells: Vec<CellFlow>,
+}
+
+impl PanelFlow {
+    /// The cell with the least flux.
+    pub fn driest(&self) -> Option<&CellFlow> {
+        self.cells.iter().min_by(|a, b| a.flux.total_cmp(&b.flux))
+    }
+
+    /// Lowest total pressure inside, Pa.
+    pub fn lowest_pressure(&self) -> Option<f64> {
+        self.cells.iter().map(|cell| cell.pressure).try_fold(f64::INFINITY, |least, p| Some(least.min(p?)))
+    }
+}
+
+/// A cell of a panel in a steady result.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CellFlow {
+    /// Centre of its area on the plate plan: x, y, m.
+    pub center: [f64; 2],
+    /// Area inside the outline, m2.
+    pub area: f64,
+    /// Number of its holes, plugged ones included; need not be whole.
+    pub holes: f64,
+    /// Total pressure inside, Pa; `None` where nothing ties it to a known pressure.
+    pub pressure: Option<f64>,
+    /// Pressure outside the holes, Pa.
+    pub plume_pressure: f64,
+    /// Water leaving through the holes, m3/s.
+    pub flow: f64,
+    /// Flow per area, m/s.
+    pub flux: f64,
 }
 
 /// Where the pressure goes on the way from a tank to a panel.
@@ -159,7 +194,7 @@ pub struct LossPath {
 pub struct LossItem {
     /// Name in the file.
     pub name: String,
-    /// `pipe`, `valve`, `weir_pipe`, `crossover`, `holes` or `lift`.
+    /// `pipe`, `valve`, `weir_pipe`, `crossover`, `gap`, `holes` or `lift`.
     pub kind: &'static str,
     /// Loss of total head over it, Pa (for `lift`: rho g times the rise).
     pub loss: f64,

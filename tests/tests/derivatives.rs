@@ -121,6 +121,7 @@ fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64) -> Panel {
         holes: Holes { count: 1600, diameter: 0.004, plate: Some(0.025), discharge_coefficient },
         plugged,
         gap: None,
+        gap_roughness: 0.0,
         cells: [1, 1],
         starts: Fill::Full,
         plume_pressure: None,

@@ -6,8 +6,10 @@ use crate::result::{LossItem, LossPath};
 
 /// The way of the main stream from a tank (or outfall) to the holes of a panel; `None` when no water reaches it.
 ///
-/// At each item the passage that brings the most water is followed upstream. The losses, the lift and the drop over
-/// the holes add up to the pressure at the tank's outlet less that outside the holes.
+/// At each item the passage that brings the most water is followed upstream. In a panel of several cells the gap loses
+/// what lies between the ports at which the stream enters and leaves, in the last panel between its ports and the mean
+/// pressure. The losses, the lift and the drop over the holes add up to the pressure at the tank's outlet less that
+/// outside the holes.
 pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -> Option<LossPath> {
     let site = &network.site;
     let mut node = network.panels[panel].node;
@@ -15,6 +17,8 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
     let mut items = Vec::new();
     let mut seen = vec![false; network.nodes.len()];
     let joins = joins(network);
+    // Head at which the stream leaves the item that is looked at.
+    let mut leaves = water.head(node)?;
     while matches!(network.nodes[node].kind, NodeKind::Header | NodeKind::Panel(_)) {
         if std::mem::replace(&mut seen[node], true) {
             return None;
@@ -31,8 +35,16 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
             return None;
         }
         let item = &network.passages[passage];
-        let loss = water.head(upstream)? - water.head(node)?;
-        items.push(LossItem { name: item.name.clone(), kind: item.kind.label(), loss, share: 0.0 });
+        let [from, to] = water.end_heads(passage)?;
+        let (before, behind) = if item.to == node { (from, to) } else { (to, from) };
+        if let NodeKind::Panel(k) = network.nodes[node].kind
+            && !network.panels[k].is_lumped()
+        {
+            let name = network.nodes[node].name.clone();
+            items.push(LossItem { name, kind: "gap", loss: behind - leaves, share: 0.0 });
+        }
+        items.push(LossItem { name: item.name.clone(), kind: item.kind.label(), loss: before - behind, share: 0.0 });
+        leaves = before;
         node = upstream;
     }
     items.reverse();

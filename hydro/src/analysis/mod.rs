@@ -4,6 +4,7 @@ pub mod curve;
 pub mod findings;
 pub mod hydraulics;
 pub mod loss_path;
+pub mod plate;
 pub mod run;
 pub mod size;
 pub mod steady;

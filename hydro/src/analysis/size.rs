@@ -157,7 +157,7 @@ impl<'a> Steady<'a> {
                     let requirement = Requirement::Flux;
                     note(flux / required - 1.0, Binding { panel: name(), time, requirement, required, reached: flux });
                 }
-                let inside = self.water.pressure(panel.node);
+                let inside = self.water.weakest(k);
                 if panel.plume_enters(inside, time, &network.site) {
                     let (required, reached) = (panel.outside(time, &network.site), inside.unwrap_or(0.0));
                     let requirement = Requirement::PlumePressure;

@@ -6,7 +6,9 @@ use super::water::{SolveError, WaterSide};
 use crate::component::law::circle;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::Options;
-use crate::result::{FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TankFlow, WaterState, WeirState};
+use crate::result::{
+    CellFlow, FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TankFlow, WaterState, WeirState,
+};
 
 /// What to solve for.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -92,16 +94,31 @@ fn panel(network: &Network, water: &WaterSide<'_>, k: usize, time: f64) -> Panel
     let panel = &network.panels[k];
     let flow = water.panel_flow(k);
     let flux = flow / panel.area;
-    let pressure = water.pressure(panel.node);
+    let cells: Vec<CellFlow> = (water.plate().insides[k].cells.cells.iter().enumerate())
+        .map(|(c, cell)| {
+            let flow = water.cell_flow(k, c);
+            CellFlow {
+                center: cell.center,
+                area: cell.area,
+                holes: cell.holes * f64::from(panel.holes.count),
+                pressure: water.cell_pressure(k, c),
+                plume_pressure: water.cell_outside(k, c),
+                flow,
+                flux: flow / cell.area,
+            }
+        })
+        .collect();
     PanelFlow {
         name: network.nodes[panel.node].name.clone(),
+        area: panel.area,
         flow,
         flux,
-        pressure,
+        pressure: water.pressure(panel.node),
         plume_pressure: panel.plume_pressure.as_ref().map(|table| table.at(time)),
         required_flux: panel.required_flux,
         met: panel.required_flux.map(|required| flux >= required),
-        plume_enters: panel.plume_enters(pressure, time, &network.site),
+        plume_enters: panel.plume_enters(water.weakest(k), time, &network.site),
+        cells,
     }
 }
 
@@ -116,7 +133,7 @@ fn passage(network: &Network, water: &WaterSide<'_>, k: usize) -> PassageFlow {
         PassageKind::Crossover(crossover) => (crossover.bore, f64::from(crossover.ports)),
     };
     let velocity = flow / (circle(bore) * ports);
-    let heads = water.head(item.from).zip(water.head(item.to));
+    let heads = water.end_heads(k);
     let chosen = water.weir(k);
     let aired = chosen.is_some_and(|weir| weir.shares[0] < 0.5);
     let mut result = PassageFlow {
@@ -126,7 +143,7 @@ fn passage(network: &Network, water: &WaterSide<'_>, k: usize) -> PassageFlow {
         to: network.nodes[item.to].name.clone(),
         flow,
         velocity,
-        pressure_loss: heads.map(|(from, to)| from - to),
+        pressure_loss: heads.map(|[from, to]| from - to),
         reynolds: site.water_density * velocity.abs() * bore / site.water_viscosity,
         apex_pressure: None,
         weir: None,
@@ -136,7 +153,7 @@ fn passage(network: &Network, water: &WaterSide<'_>, k: usize) -> PassageFlow {
         result.apex_pressure = if aired {
             Some(site.ambient_pressure)
         } else {
-            heads.map(|(from, _)| {
+            heads.map(|[from, _]| {
                 let rise = weir.leg_law(&weir.rise, site).loss(flow).value;
                 let still = site.water_density * (site.gravity * weir.apex + 0.5 * velocity * velocity);
                 from - rise - still

@@ -80,6 +80,7 @@ fn panel(n: &mut Network, name: String) -> usize {
         },
         plugged: 0.0,
         gap: None,
+        gap_roughness: 0.0,
         cells: [1, 1],
         starts: Fill::Full,
         plume_pressure: None,
@@ -91,7 +92,7 @@ fn panel(n: &mut Network, name: String) -> usize {
 
 fn join(n: &mut Network, from: usize, to: usize, kind: PassageKind) {
     let name = format!("p{}", n.passages.len());
-    n.passages.push(Passage { name, from, to, kind });
+    n.passages.push(Passage { name, from, to, kind, ports: [Vec::new(), Vec::new()] });
 }
 
 fn pipe(length: f64, bore: f64) -> PassageKind {

@@ -2,10 +2,12 @@
 
 use super::curve::Curve;
 use super::hydraulics::{Hydraulics, Weir, WeirFlow};
+use super::plate::Plate;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
 use petgraph::unionfind::UnionFind;
+use std::ops::Range;
 
 /// Why the water side could not be solved.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -42,6 +44,8 @@ const STRIDES: usize = 200;
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Place {
     Curve(usize),
+    /// Streams of the plate: the first and how many.
+    Streams(usize, usize),
     Weir(usize),
 }
 
@@ -51,11 +55,13 @@ pub struct WaterSide<'a> {
     network: &'a Network,
     equations: Hydraulics,
     work: Workspace,
+    /// Point of each node; of a panel that of its first cell.
     point_of_node: Vec<usize>,
     place: Vec<Place>,
-    holes: Vec<Option<usize>>,
-    /// First fixed index of the outside of the panels; those of tanks and outfalls come before.
-    outside: usize,
+    /// The insides of the panels.
+    plate: Plate,
+    /// Curves between points of the same panel.
+    gaps: Range<usize>,
     opened: Vec<f64>,
     dry_tanks: Vec<bool>,
     connected: bool,
@@ -69,34 +75,31 @@ impl<'a> WaterSide<'a> {
     /// Equations of a network with every valve open and every tank in use.
     pub fn new(network: &'a Network) -> Result<Self, SolveError> {
         let site = &network.site;
-        let is_free = |kind: &NodeKind| matches!(kind, NodeKind::Header | NodeKind::Panel(_));
-        let free = network.nodes.iter().filter(|node| is_free(&node.kind)).count();
-        let (mut next_free, mut next_fixed) = (0..free, free..);
-        let point_of_node: Vec<usize> = network
-            .nodes
-            .iter()
-            .map(|node| if is_free(&node.kind) { next_free.next() } else { next_fixed.next() }.unwrap_or_default())
-            .collect();
-        let outside = network.nodes.len() - free;
-        let mut fixed = vec![0.0; outside + network.panels.len()];
-        for (node, &point) in network.nodes.iter().zip(&point_of_node) {
-            if let NodeKind::Outfall { pressure } = node.kind {
-                fixed[point - free] = pressure + site.water_density * site.gravity * node.elevation;
+        let (mut plate, mut point_of_node, mut free) = Plate::number(network);
+        let mut streams = vec![0; network.passages.len()];
+        for (count, passage) in streams.iter_mut().zip(&network.passages) {
+            if passage.ports.iter().any(|ports| !ports.is_empty()) {
+                *count = plate.add_streams(network, passage, &mut free);
             }
         }
+        let mut fixed = Vec::new();
+        for (node, point) in network.nodes.iter().zip(&mut point_of_node) {
+            let head = match node.kind {
+                NodeKind::Tank(_) => 0.0,
+                NodeKind::Outfall { pressure } => pressure + site.water_density * site.gravity * node.elevation,
+                NodeKind::Header | NodeKind::Panel(_) => continue,
+            };
+            *point = free + fixed.len();
+            fixed.push(head);
+        }
         let mut curves = Vec::new();
-        let holes = network
-            .panels
-            .iter()
-            .enumerate()
-            .map(|(k, panel)| {
-                let law = panel.hole_law(site)?;
-                curves.push(Curve::new(point_of_node[panel.node], free + outside + k, true, law));
-                Some(curves.len() - 1)
-            })
-            .collect();
-        let (mut place, mut vented) = (Vec::new(), Vec::new());
-        for passage in &network.passages {
+        let outsides = plate.add_holes(network, free, fixed.len(), &mut curves);
+        fixed.resize(fixed.len() + outsides, 0.0);
+        let inner = curves.len();
+        plate.add_gaps(network, &mut curves);
+        let gaps = inner..curves.len();
+        let (mut place, mut vented, mut stream) = (Vec::new(), Vec::new(), 0);
+        for (passage, &count) in network.passages.iter().zip(&streams) {
             let (from, to) = (point_of_node[passage.from], point_of_node[passage.to]);
             let (law, one_way) = match &passage.kind {
                 PassageKind::Pipe(pipe) => (pipe.law(site), false),
@@ -111,8 +114,18 @@ impl<'a> WaterSide<'a> {
                 vented.push((from, to, weir));
                 continue;
             }
-            place.push(Place::Curve(curves.len()));
-            curves.push(Curve::new(from, to, one_way, law));
+            if count == 0 {
+                place.push(Place::Curve(curves.len()));
+                curves.push(Curve::new(from, to, one_way, law));
+                continue;
+            }
+            place.push(Place::Streams(stream, count));
+            for part in &mut plate.streams[stream..stream + count] {
+                part.curve = curves.len();
+                let [start, end] = part.ends;
+                curves.push(Curve::new(start.unwrap_or(from), end.unwrap_or(to), one_way, law.share(part.share)));
+            }
+            stream += count;
         }
         let mut weirs = Vec::new();
         for (from, to, weir) in vented {
@@ -133,8 +146,8 @@ impl<'a> WaterSide<'a> {
             work,
             point_of_node,
             place,
-            holes,
-            outside,
+            plate,
+            gaps,
             opened: vec![1.0; network.passages.len()],
             dry_tanks: vec![false; network.tanks.len()],
             connected: false,
@@ -148,9 +161,12 @@ impl<'a> WaterSide<'a> {
     pub fn set_time(&mut self, time: f64) {
         let site = &self.network.site;
         self.time = time;
-        for (k, panel) in self.network.panels.iter().enumerate() {
+        for (inside, panel) in self.plate.insides.iter().zip(&self.network.panels) {
             let lift = site.water_density * site.gravity * self.network.nodes[panel.node].elevation;
-            self.equations.set_fixed(self.outside + k, panel.outside(time, site) + lift);
+            let head = panel.outside(time, site) + lift;
+            for cell in 0..inside.cells.cells.len() {
+                self.equations.set_fixed(inside.outside + cell, head);
+            }
         }
     }
 
@@ -178,10 +194,19 @@ impl<'a> WaterSide<'a> {
         }
         self.connected &= (self.opened[passage] > 0.0) == (opened > 0.0);
         self.opened[passage] = opened;
-        if let Place::Curve(curve) = self.place[passage]
-            && opened > 0.0
-        {
-            self.equations.curves_mut()[curve].set_law(valve.law(opened, &self.network.site));
+        if opened <= 0.0 {
+            return;
+        }
+        let law = valve.law(opened, &self.network.site);
+        let curves = self.equations.curves_mut();
+        match self.place[passage] {
+            Place::Curve(curve) => curves[curve].set_law(law),
+            Place::Streams(first, count) => {
+                for stream in &self.plate.streams[first..first + count] {
+                    curves[stream.curve].set_law(law.share(stream.share));
+                }
+            }
+            Place::Weir(_) => {}
         }
     }
 
@@ -197,34 +222,50 @@ impl<'a> WaterSide<'a> {
             .map(|(passage, &opened)| opened <= 0.0 || dry(passage.from) || dry(passage.to))
             .collect();
         // Every fixed point is the one element `free`.
-        let mut parts = UnionFind::<usize>::new(free + 1);
-        for (passage, &shut) in self.network.passages.iter().zip(&shut) {
-            if !shut {
-                let (a, b) = (self.point_of_node[passage.from], self.point_of_node[passage.to]);
-                parts.union(a.min(free), b.min(free));
+        let mut parts = UnionFind::<u32>::new(free + 1);
+        let end = |point: u32| point.min(free as u32);
+        let curves = self.equations.curves();
+        let holes = self.plate.insides.iter().flat_map(|inside| inside.holes());
+        for curve in holes.chain(self.gaps.clone()).map(|k| &curves[k]) {
+            parts.union(end(curve.from), end(curve.to));
+        }
+        for (passage, _) in shut.iter().enumerate().filter(|(_, shut)| !**shut) {
+            let mut joining = self.curves_of(passage);
+            if let Place::Weir(_) = self.place[passage] {
+                joining.end = joining.start + 1; // the full one; its jets end at the apex
+            }
+            for curve in &curves[joining] {
+                parts.union(end(curve.from), end(curve.to));
             }
         }
-        for &hole in self.holes.iter().flatten() {
-            parts.union(self.equations.curves()[hole].from as usize, free);
-        }
-        let tied: Vec<bool> = (0..free).map(|point| parts.equiv(point, free)).collect();
+        let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
         for (passage, &shut) in shut.iter().enumerate() {
-            let ends = [self.network.passages[passage].from, self.network.passages[passage].to];
-            let active =
-                !shut && ends.iter().all(|&node| self.point_of_node[node] >= free || tied[self.point_of_node[node]]);
-            let first = match self.place[passage] {
-                Place::Curve(curve) => curve..curve + 1,
-                Place::Weir(weir) => {
-                    let full = self.equations.weirs()[weir].full;
-                    full..full + 3
-                }
-            };
-            for curve in &mut self.equations.curves_mut()[first] {
-                curve.active = active;
+            for k in self.curves_of(passage) {
+                let curve = &mut self.equations.curves_mut()[k];
+                let tied = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
+                curve.active = !shut && tied(curve.from) && tied(curve.to);
             }
+        }
+        for curve in &mut self.equations.curves_mut()[self.gaps.clone()] {
+            curve.active = tied[curve.from as usize];
         }
         self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
         self.connected = true;
+    }
+
+    /// Curves of a passage; of a vented weir pipe the full one first.
+    fn curves_of(&self, passage: usize) -> Range<usize> {
+        match self.place[passage] {
+            Place::Curve(curve) => curve..curve + 1,
+            Place::Streams(first, count) => {
+                let curve = self.plate.streams[first].curve;
+                curve..curve + count
+            }
+            Place::Weir(weir) => {
+                let full = self.equations.weirs()[weir].full;
+                full..full + 3
+            }
+        }
     }
 
     /// Solves: from the last solution where there is one, to the given options, else from a cold start to the default.
@@ -270,25 +311,107 @@ impl<'a> WaterSide<'a> {
     }
 
     fn name_of_point(&self, point: usize) -> String {
-        let node = self.point_of_node.iter().position(|&p| p == point);
+        let panel = self.plate.panel_of(point).map(|panel| self.network.panels[panel].node);
+        let node = panel.or_else(|| {
+            let is_at = |&k: &usize| self.network.nodes[k].kind == NodeKind::Header && self.point_of_node[k] == point;
+            (0..self.network.nodes.len()).find(is_at)
+        });
         node.map_or_else(String::new, |node| self.network.nodes[node].name.clone())
     }
 
-    /// Head of a node, `p + rho g z`, Pa; `None` where nothing ties it to a known pressure.
+    /// Head of a node, `p + rho g z`, Pa; of a panel the mean over its area. `None` where nothing ties it to a known
+    /// pressure.
     pub fn head(&self, node: usize) -> Option<f64> {
-        self.equations.head(self.point_of_node[node])
+        let first = self.point_of_node[node];
+        let NodeKind::Panel(k) = self.network.nodes[node].kind else { return self.equations.head(first) };
+        let cells = &self.plate.insides[k].cells.cells;
+        if let [_] = cells.as_slice() {
+            return self.equations.head(first);
+        }
+        let mut mean = 0.0;
+        for (k, cell) in cells.iter().enumerate() {
+            mean += self.equations.head(first + k)? * cell.area;
+        }
+        Some(mean / self.network.panels[k].area)
     }
 
-    /// Total pressure of a node, Pa; `None` where nothing ties it to a known pressure.
+    /// Total pressure of a node, Pa; of a panel the mean over its area. `None` where nothing ties it to a known
+    /// pressure.
     pub fn pressure(&self, node: usize) -> Option<f64> {
+        Some(self.head(node)? - self.lift(node))
+    }
+
+    /// rho g z of a node, Pa.
+    fn lift(&self, node: usize) -> f64 {
         let site = &self.network.site;
-        Some(self.head(node)? - site.water_density * site.gravity * self.network.nodes[node].elevation)
+        site.water_density * site.gravity * self.network.nodes[node].elevation
+    }
+
+    /// The insides of the panels.
+    pub fn plate(&self) -> &Plate {
+        &self.plate
+    }
+
+    /// Total pressure in a cell of a panel, Pa; `None` where nothing ties it to a known pressure.
+    pub fn cell_pressure(&self, panel: usize, cell: usize) -> Option<f64> {
+        let inside = &self.plate.insides[panel];
+        Some(self.equations.head(inside.point + cell)? - self.lift(self.network.panels[panel].node))
+    }
+
+    /// Pressure outside the holes of a cell of a panel at the time set, Pa.
+    pub fn cell_outside(&self, panel: usize, cell: usize) -> f64 {
+        let inside = &self.plate.insides[panel];
+        let head = self.equations.head(self.equations.free() + inside.outside + cell);
+        head.unwrap_or_default() - self.lift(self.network.panels[panel].node)
+    }
+
+    /// Flow through the holes of a cell of a panel, m3/s.
+    pub fn cell_flow(&self, panel: usize, cell: usize) -> f64 {
+        self.plate.insides[panel].hole(cell).map_or(0.0, |hole| self.equations.flow(hole))
+    }
+
+    /// Total pressure in the cell of a panel that holds least against what is outside, Pa; `None` where nothing ties it
+    /// to a known pressure.
+    pub fn weakest(&self, panel: usize) -> Option<f64> {
+        let over = |cell: usize| {
+            let inside = self.cell_pressure(panel, cell)?;
+            Some((inside, inside - self.cell_outside(panel, cell)))
+        };
+        let mut weakest: Option<(f64, f64)> = None;
+        for cell in 0..self.plate.insides[panel].cells.cells.len() {
+            let found = over(cell)?;
+            if weakest.is_none_or(|least| found.1 < least.1) {
+                weakest = Some(found);
+            }
+        }
+        weakest.map(|(pressure, _)| pressure)
+    }
+
+    /// Heads at the ends of a passage, Pa: where it opens into several cells the mean over its ports.
+    pub fn end_heads(&self, passage: usize) -> Option<[f64; 2]> {
+        let item = &self.network.passages[passage];
+        let Place::Streams(first, count) = self.place[passage] else {
+            return Some([self.head(item.from)?, self.head(item.to)?]);
+        };
+        let mut heads = [0.0; 2];
+        for stream in &self.plate.streams[first..first + count] {
+            let nodes = [item.from, item.to];
+            for (end, head) in heads.iter_mut().enumerate() {
+                let at = match stream.ends[end] {
+                    Some(point) => self.equations.head(point)?,
+                    None => self.head(nodes[end])?,
+                };
+                *head += stream.share * at;
+            }
+        }
+        Some(heads)
     }
 
     /// Flow of a passage, m3/s.
     pub fn flow(&self, passage: usize) -> f64 {
         match self.place[passage] {
             Place::Curve(curve) => self.equations.flow(curve),
+            Place::Streams(..) => self.curves_of(passage).map(|curve| self.equations.flow(curve)).sum(),
             Place::Weir(_) => self.weir(passage).map_or(0.0, |weir| weir.flow),
         }
     }
@@ -318,7 +441,7 @@ impl<'a> WaterSide<'a> {
 
     /// Flow through the holes of a panel, m3/s.
     pub fn panel_flow(&self, panel: usize) -> f64 {
-        self.holes[panel].map_or(0.0, |hole| self.equations.flow(hole))
+        self.plate.insides[panel].holes().map(|hole| self.equations.flow(hole)).sum()
     }
 
     /// Water leaving a tank, m3/s.

@@ -59,6 +59,19 @@ impl Law {
         }
     }
 
+    /// The law of a share of the stream, above 0 to 1, that flows in its own part of every opening: at the same loss it
+    /// has that share of the flow.
+    pub fn share(&self, share: f64) -> Law {
+        match self {
+            Law::Quadratic(law) => Law::Quadratic(law.share(share)),
+            Law::Friction(law) => Law::Friction(Friction {
+                minor: law.minor.share(share),
+                reynolds_per_flow: law.reynolds_per_flow / share,
+                ..*law
+            }),
+        }
+    }
+
     /// A flow of natural size, m3/s: where cold iterations start.
     pub fn natural_flow(&self) -> f64 {
         match self {
@@ -107,6 +120,11 @@ impl Quadratic {
             let (k, s) = (self.k, self.smooth);
             Loss { value: 0.5 * k * flow * (s + flow * flow / s), slope: 0.5 * k * (s + 3.0 * flow * flow / s) }
         }
+    }
+
+    /// The law of a share of the stream, see [`Law::share`].
+    pub fn share(&self, share: f64) -> Self {
+        Quadratic { k: self.k / (share * share), smooth: self.smooth * share, natural: self.natural * share }
     }
 
     /// The same law with another coefficient, such as a valve part open; its natural and smoothing flows go with it.
@@ -160,6 +178,24 @@ impl Friction {
             relative_roughness,
             turbulent_end: friction::turbulent_end(relative_roughness),
         }
+    }
+
+    /// The law of a length of duct, such as a gap between two plates: as a pipe of the hydraulic diameter, the velocity
+    /// on the duct's own area.
+    ///
+    /// `length`, `hydraulic_diameter`, `roughness` in m; `area` in m2; `loss_coefficient` on the area.
+    pub fn duct(
+        length: f64,
+        hydraulic_diameter: f64,
+        area: f64,
+        roughness: f64,
+        loss_coefficient: f64,
+        friction_factor: Option<f64>,
+        site: &Site,
+    ) -> Self {
+        let pipe = Friction::new(length, hydraulic_diameter, roughness, loss_coefficient, friction_factor, site);
+        let share = area / circle(hydraulic_diameter);
+        Friction { minor: pipe.minor.share(share), reynolds_per_flow: pipe.reynolds_per_flow / share, ..pipe }
     }
 
     /// Loss at a flow of either sign, m3/s.

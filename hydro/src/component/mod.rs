@@ -1,5 +1,6 @@
 //! Components: one file a kind, with its law, derivatives, units, range and source.
 
+pub mod cells;
 pub mod control;
 pub mod crossover;
 pub mod fitting;
@@ -7,8 +8,10 @@ pub mod friction;
 pub mod gas_valve;
 pub mod gas_vessel;
 pub mod law;
+pub mod outline;
 pub mod panel;
 pub mod pipe;
+pub mod port;
 pub mod schedule;
 pub mod tank;
 pub mod valve;

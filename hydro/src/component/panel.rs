@@ -1,7 +1,8 @@
 //! Panel: two plates with a gap, fed at an edge, emptied through holes.
 
 use super::Fill;
-use super::law::{Law, Quadratic, circle};
+use super::cells::Cells;
+use super::law::{Friction, Law, Quadratic, circle};
 use super::schedule::TimeTable;
 use crate::fluid::site::Site;
 
@@ -20,7 +21,9 @@ pub struct Panel {
     pub plugged: f64,
     /// Gap between the plates, m.
     pub gap: Option<f64>,
-    /// Cells along x and y.
+    /// Roughness of the walls of the gap, m.
+    pub gap_roughness: f64,
+    /// Cells along x and y; `[1, 1]`: one pressure in the panel, no loss in the gap.
     pub cells: [u32; 2],
     /// Full or dry at the start.
     pub starts: Fill,
@@ -79,6 +82,26 @@ impl Panel {
     pub fn hole_law(&self, site: &Site) -> Option<Law> {
         let area = self.effective_area();
         (area > 0.0).then(|| Law::Quadratic(Quadratic::new(1.0, area, 1.0, site.water_density, 20.0)))
+    }
+}
+
+impl Panel {
+    /// Whether the inside is one cell.
+    pub fn is_lumped(&self) -> bool {
+        self.cells == [1, 1]
+    }
+
+    /// The cells of the inside.
+    pub fn inside(&self) -> Cells {
+        if self.is_lumped() { Cells::lumped(&self.outline) } else { Cells::new(&self.outline, self.cells, |_| 1.0) }
+    }
+
+    /// Law of a stretch of the gap: friction as in a pipe of the hydraulic diameter of two wide plates, twice the gap.
+    ///
+    /// `width` across the stream and `length` along it, m; `loss_coefficient` on the velocity in the gap.
+    pub fn gap_law(&self, width: f64, length: f64, loss_coefficient: f64, site: &Site) -> Law {
+        let gap = self.gap.unwrap_or(1.0);
+        Law::Friction(Friction::duct(length, 2.0 * gap, width * gap, self.gap_roughness, loss_coefficient, None, site))
     }
 }
 

@@ -124,7 +124,7 @@ fn kind(key: &Key) -> String {
         Type::Point => "x and y".into(),
         Type::Size => "x and y, above 0".into(),
         Type::Polygon => "3 to 200 corners".into(),
-        Type::Cells => "two whole numbers from 1 to 200".into(),
+        Type::Cells => "two whole numbers from 1 to 1000".into(),
         Type::Fittings => "fitting: count".into(),
     }
 }

@@ -26,10 +26,8 @@ pub(crate) fn findings(network: &Network) -> Vec<Finding> {
     [
         one(Level::Warn, inertia, "`inertia: on` is not computed yet: the water side is quasi-steady"),
         one(Level::Warn, dry, "`starts: dry` is not computed yet: it starts full of water"),
-        one(Level::Warn, panel_names(|p| p.cells != [1, 1]), "`cells` is not computed yet: one pressure in the panel"),
         one(Level::Warn, panel_names(is_auto), "`discharge_coefficient: auto` is not computed yet"),
         one(Level::Warn, relief, "`relief` is not computed yet: it stays shut"),
-        one(Level::Note, panel_names(|p| p.gap.is_some()), "`gap` is not computed yet: no loss inside the panel"),
         one(Level::Note, panel_names(|p| p.heat_flux.is_some()), "`heat_flux` is not computed yet: no cooling check"),
     ]
     .into_iter()

@@ -260,7 +260,7 @@ impl Validator<'_> {
             Type::Polygon => self.polygon(node, key).map(Datum::Polygon),
             Type::Cells => {
                 let [x, y] = self.list_of_two(node, key)?;
-                let (x, y) = (self.count(x, key, 1, 200), self.count(y, key, 1, 200));
+                let (x, y) = (self.count(x, key, 1, MOST_LINES), self.count(y, key, 1, MOST_LINES));
                 Some(Datum::Cells([x?, y?]))
             }
             Type::Fittings => self.fittings(node, key).map(Datum::Fittings),
@@ -432,6 +432,8 @@ impl Validator<'_> {
 
 /// Most entries of a list.
 const MOST_LISTED: usize = 1000;
+/// Most cells of a panel along x, and along y.
+const MOST_LINES: u32 = 1000;
 /// Most corners of an outline; the check for crossing edges looks at all pairs.
 const MOST_POINTS: usize = 200;
 const ANYWHERE: Range = Range { min: -1e5, above: false, max: 1e5, below: false, text: "from -100 km to 100 km" };

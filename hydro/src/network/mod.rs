@@ -10,6 +10,7 @@ use crate::component::crossover::Crossover;
 use crate::component::gas_valve::GasValve;
 use crate::component::panel::Panel;
 use crate::component::pipe::Pipe;
+use crate::component::port::Port;
 use crate::component::tank::Tank;
 use crate::component::valve::Valve;
 use crate::component::weir_pipe::WeirPipe;
@@ -87,6 +88,8 @@ pub struct Passage {
     pub to: usize,
     /// What the item is, with its law.
     pub kind: PassageKind,
+    /// Equal ports at its start and at its end, where that is a panel of more than one cell; else empty.
+    pub ports: [Vec<Port>; 2],
 }
 
 /// Kinds of passages: one arm a component.

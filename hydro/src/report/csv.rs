@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::result::RunResult;
+use crate::result::{FlowResult, RunResult};
 
 /// Writes the series of a run.
 ///
@@ -17,6 +17,27 @@ pub fn write_run(result: &RunResult, out: impl Write) -> io::Result<()> {
     writer.write_record(columns.iter().map(|(header, _)| header.as_str()))?;
     for row in 0..result.series.time.len() {
         writer.write_record(columns.iter().map(|(_, values)| cell(values.get(row).copied())))?;
+    }
+    writer.flush()
+}
+
+/// Writes the cells of the panels of a steady flow: one row a cell.
+///
+/// Pressures are absolute; a pressure that nothing ties to a known one is empty.
+///
+/// # Errors
+/// What the writer reports.
+pub fn write_cells(result: &FlowResult, out: impl Write) -> io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    let header = "panel,x [m],y [m],area [m2],holes,pressure [Pa],plume pressure [Pa],flow [m3/s],flux [m/s]";
+    writer.write_record(header.split(','))?;
+    for panel in &result.panels {
+        for c in &panel.cells {
+            let numbers = [c.center[0], c.center[1], c.area, c.holes].map(Some);
+            let behind = [c.pressure, Some(c.plume_pressure), Some(c.flow), Some(c.flux)];
+            writer.write_field(&panel.name)?;
+            writer.write_record(numbers.into_iter().chain(behind).map(cell))?;
+        }
     }
     writer.flush()
 }

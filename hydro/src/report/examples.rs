@@ -73,6 +73,7 @@ pub(super) fn flow() -> FlowResult {
 pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> PanelFlow {
     PanelFlow {
         name: name.to_string(),
+        area: 4.0,
         flow,
         flux: flow / 4.0,
         pressure,
@@ -80,6 +81,15 @@ pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> 
         required_flux: Some(0.04),
         met: Some(met),
         plume_enters: false,
+        cells: vec![CellFlow {
+            center: [1.0, 1.0],
+            area: 4.0,
+            holes: 400.0,
+            pressure,
+            plume_pressure: AMBIENT + 4e4,
+            flow,
+            flux: flow / 4.0,
+        }],
     }
 }
 

@@ -114,14 +114,16 @@ mod tests {
         let dot = |u: [f64; STAGES], v: [f64; STAGES]| (0..STAGES).map(|i| u[i] * v[i]).sum::<f64>();
         let apply = |v: [f64; STAGES]| a.map(|row| dot(row, v));
         let (one, square) = ([1.0; STAGES], C.map(|c| c * c));
-        let (cube, times) = (C.map(|c| c * c * c), |u: [f64; STAGES], v: [f64; STAGES]| std::array::from_fn(|i| u[i] * v[i]));
+        let (cube, times) =
+            (C.map(|c| c * c * c), |u: [f64; STAGES], v: [f64; STAGES]| std::array::from_fn(|i| u[i] * v[i]));
         for i in 0..STAGES {
             assert!((apply(one)[i] - C[i]).abs() < 1e-14, "row {i}");
             assert!((apply(C)[i] - 0.5 * square[i]).abs() < 1e-14, "stage order of row {i}");
             assert!((a[STAGES - 1][i] - B[i]).abs() < 1e-15, "last row");
         }
         for (b, order) in [(B, 4), (B_HAT, 3)] {
-            let third = [(dot(b, one), 1.0), (dot(b, C), 0.5), (dot(b, square), 1.0 / 3.0), (dot(b, apply(C)), 1.0 / 6.0)];
+            let third =
+                [(dot(b, one), 1.0), (dot(b, C), 0.5), (dot(b, square), 1.0 / 3.0), (dot(b, apply(C)), 1.0 / 6.0)];
             let fourth = [
                 (dot(b, cube), 0.25),
                 (dot(b, times(C, apply(C))), 0.125),

@@ -88,7 +88,7 @@ impl Watch {
             Watch::Condition(k) => supply.control_margin(k, time, y),
             Watch::Plume(k) => {
                 let panel = &network.panels[k];
-                let pressure = supply.water.pressure(panel.node);
+                let pressure = supply.water.weakest(k);
                 if panel.plume_enters(pressure, time, &network.site) {
                     let outside = panel.outside(time, &network.site);
                     pressure.map_or(-outside, |inside| (inside - outside).min(-1e-9 * outside))

@@ -3,6 +3,7 @@
 mod control;
 mod gas;
 mod panel;
+mod ports;
 mod site;
 mod water;
 
@@ -23,6 +24,8 @@ use crate::units::cut;
 
 /// Most panels of a file, grids unfolded: bounds the memory.
 const MOST_PANELS: usize = 1_000_000;
+/// Most cells of all panels.
+const MOST_CELLS: usize = 4_000_000;
 /// Most points of tables over time, grids unfolded.
 const MOST_TABLE_POINTS: usize = 20_000_000;
 
@@ -46,6 +49,7 @@ struct Resolver<'t, 'o> {
     findings: Vec<Finding>,
     network: Network,
     panels: usize,
+    cells: usize,
     table_points: usize,
 }
 
@@ -82,6 +86,7 @@ pub(crate) fn resolve(
         findings: Vec::new(),
         network,
         panels: 0,
+        cells: 0,
         table_points: 0,
     };
     match &root.value {
@@ -227,10 +232,18 @@ impl<'t> Resolver<'t, '_> {
     fn count_panels(&mut self, count: u32, fields: &Fields, spot: Spot) -> bool {
         let count = count as usize;
         self.panels = self.panels.saturating_add(count);
+        let [nx, ny] = fields.cells("cells").unwrap_or([1, 1]).map(|n| n as usize);
+        self.cells = self.cells.saturating_add(count.saturating_mul(nx * ny));
         for key in ["plume_pressure", "heat_flux"] {
             if let Some(Datum::Table(table)) = fields.get(key).map(|f| &f.datum) {
                 self.table_points = self.table_points.saturating_add(table.time.len().saturating_mul(count));
             }
+        }
+        if self.cells > MOST_CELLS {
+            let message = "more cells than can be held".to_string();
+            let hint = format!("at most {MOST_CELLS} cells in all");
+            self.v.out.add("too_large", fields.spot_of("cells"), message, Some(hint));
+            return false;
         }
         if self.panels <= MOST_PANELS && self.table_points <= MOST_TABLE_POINTS {
             return true;
@@ -337,6 +350,9 @@ impl<'t> Resolver<'t, '_> {
                 Kind::GasValve => self.gas_valve(item),
                 _ => None,
             };
+        }
+        if self.v.out.is_empty() {
+            self.ports();
         }
     }
 

@@ -192,6 +192,11 @@ impl<'t> Resolver<'t, '_> {
             let text = "it leaves a tank with no entrance loss";
             self.findings.push(Finding::note("no_entrance_loss", &item.name, text));
         }
+        if vent.is_some()
+            && let (Some(a), Some(b)) = (from.node, to.node)
+        {
+            self.weir_at_cells([a, b], item.spot);
+        }
         let weir =
             WeirPipe { bore, roughness: roughness?, friction_factor, apex, rise, fall, vent, starts: starts(fields) };
         let [a, b] = self.join(item, from, to, PassageKind::WeirPipe(weir))?;
@@ -209,7 +214,13 @@ impl<'t> Resolver<'t, '_> {
     pub(super) fn join(&mut self, item: &Item<'t>, from: Named, to: Named, kind: PassageKind) -> Option<[f64; 2]> {
         let (from, to) = (from.node?, to.node?);
         let elevations = [self.network.nodes.get(from)?.elevation, self.network.nodes.get(to)?.elevation];
-        self.network.passages.push(Passage { name: item.name.clone(), from, to, kind });
+        self.network.passages.push(Passage {
+            name: item.name.clone(),
+            from,
+            to,
+            kind,
+            ports: [Vec::new(), Vec::new()],
+        });
         Some(elevations)
     }
 

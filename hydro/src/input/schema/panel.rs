@@ -1,8 +1,8 @@
 //! Keys of panels, grids and crossovers.
 
 use super::{
-    BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, Range, STARTS, Type, choice,
-    optional, required,
+    BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type,
+    choice, optional, required,
 };
 use crate::units::Dimension;
 
@@ -63,7 +63,21 @@ const GAP: Key = optional(
     "Inner gap between the two plates.",
     "60 mm",
 );
-const CELLS: Key = optional("cells", Type::Cells, "[1, 1]", "Resolution of the inside of the panel.", "[1, 1]");
+const GAP_ROUGHNESS: Key = optional(
+    "gap_roughness",
+    Type::Value(Dimension::Length, ROUGHNESS),
+    "0.05 mm: commercial steel",
+    "Roughness of the walls of the gap.",
+    "0.05 mm",
+);
+const CELLS: Key = optional(
+    "cells",
+    Type::Cells,
+    "[1, 1]",
+    "Cells of the inside along x and y of the rectangle around the outline; more than one needs `gap`. `[1, 1]`: one \
+     pressure in the panel, no loss inside.",
+    "[1, 1]",
+);
 const PANEL_STARTS: Key = optional("starts", STARTS, "full", "Full of water or dry at the start.", "full");
 const PLUME_PRESSURE: Key = optional(
     "plume_pressure",
@@ -96,6 +110,7 @@ pub(super) const PANEL: Group = Group {
         PANEL_HOLES,
         PLUGGED,
         GAP,
+        GAP_ROUGHNESS,
         CELLS,
         PANEL_STARTS,
         PLUME_PRESSURE,
@@ -114,6 +129,7 @@ pub(crate) const GRID_PANEL: Group = Group {
         PANEL_HOLES,
         PLUGGED,
         GAP,
+        GAP_ROUGHNESS,
         CELLS,
         PANEL_STARTS,
         PLUME_PRESSURE,

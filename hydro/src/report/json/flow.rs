@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::{FindingView, by_name, findings};
-use crate::result::FlowResult;
+use crate::result::{CellFlow, FlowResult};
 
 /// A steady result.
-pub(super) fn view(result: &FlowResult) -> impl Serialize + '_ {
+pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
     Flow {
         kind: "flow",
         title: &result.title,
@@ -36,7 +36,7 @@ pub(super) fn view(result: &FlowResult) -> impl Serialize + '_ {
             };
             (&p.name, view)
         }),
-        panels: by_name(&result.panels, |p| {
+        panels: by_name(&result.panels, move |p| {
             let view = Panel {
                 flow_m3_s: p.flow,
                 flux_m_s: p.flux,
@@ -45,6 +45,13 @@ pub(super) fn view(result: &FlowResult) -> impl Serialize + '_ {
                 required_flux_m_s: p.required_flux,
                 met: p.met,
                 plume_enters: p.plume_enters,
+                inside: (p.cells.len() > 1).then(|| Inside {
+                    area_m2: p.area,
+                    cells: p.cells.len(),
+                    lowest_pressure_pa: p.lowest_pressure(),
+                    driest: p.driest().map(cell),
+                }),
+                cells: cells.then(|| p.cells.iter().map(cell).collect()),
             };
             (&p.name, view)
         }),
@@ -125,6 +132,44 @@ struct Panel {
     required_flux_m_s: Option<f64>,
     met: Option<bool>,
     plume_enters: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inside: Option<Inside>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cells: Option<Vec<Cell>>,
+}
+
+/// A panel of more than one cell.
+#[derive(Serialize)]
+struct Inside {
+    area_m2: f64,
+    cells: usize,
+    lowest_pressure_pa: Option<f64>,
+    driest: Option<Cell>,
+}
+
+#[derive(Serialize)]
+struct Cell {
+    x_m: f64,
+    y_m: f64,
+    area_m2: f64,
+    holes: f64,
+    pressure_pa: Option<f64>,
+    plume_pressure_pa: f64,
+    flow_m3_s: f64,
+    flux_m_s: f64,
+}
+
+fn cell(cell: &CellFlow) -> Cell {
+    Cell {
+        x_m: cell.center[0],
+        y_m: cell.center[1],
+        area_m2: cell.area,
+        holes: cell.holes,
+        pressure_pa: cell.pressure,
+        plume_pressure_pa: cell.plume_pressure,
+        flow_m3_s: cell.flow,
+        flux_m_s: cell.flux,
+    }
 }
 
 #[derive(Serialize)]

@@ -15,7 +15,12 @@ use crate::result::{FlowResult, RunResult, SizeResult};
 
 /// A steady result.
 pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
-    flow::view(result)
+    flow::view(result, false)
+}
+
+/// A steady result with every cell of every panel.
+pub fn flow_with_cells(result: &FlowResult) -> impl Serialize + '_ {
+    flow::view(result, true)
 }
 
 /// A run over time.

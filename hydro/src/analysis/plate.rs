@@ -1,0 +1,204 @@
+//! The inside of the panels in the equations: a point a cell, curves through the holes and between neighbours.
+//!
+//! A panel of one cell is one point. Else neighbouring cells are joined by the law of the gap between their middles,
+//! and a passage that ends at the panel is a bundle of parallel streams, one for each cell that its ports open into.
+//! A stream that enters at an edge passes a point there and half a cell of gap.
+
+use super::curve::Curve;
+use crate::component::cells::{Cells, Opening};
+use crate::component::panel::Panel;
+use crate::network::{Network, NodeKind, Passage};
+
+/// No curve: a cell without open holes.
+const NONE: u32 = u32::MAX;
+
+/// The inside of one panel.
+#[derive(Debug)]
+pub struct Inside {
+    /// Its cells.
+    pub cells: Cells,
+    /// Point of the first cell; the others follow.
+    pub point: usize,
+    /// Fixed head, counted from the first, outside the holes of the first cell; the others follow.
+    pub outside: usize,
+    /// Curve of the holes of each cell.
+    holes: Vec<u32>,
+}
+
+impl Inside {
+    /// Curve of the holes of a cell; `None` where it has no open ones.
+    pub fn hole(&self, cell: usize) -> Option<usize> {
+        self.holes.get(cell).copied().filter(|&curve| curve != NONE).map(|curve| curve as usize)
+    }
+
+    /// Curves of the holes.
+    pub fn holes(&self) -> impl Iterator<Item = usize> + '_ {
+        self.holes.iter().filter(|&&curve| curve != NONE).map(|&curve| curve as usize)
+    }
+}
+
+/// A stream of a passage between two cells, or a cell and another item.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stream {
+    /// Points at its ends; `None` where an item of one point is.
+    pub ends: [Option<usize>; 2],
+    /// Share in the passage, 0 to 1.
+    pub share: f64,
+    /// Its curve.
+    pub curve: usize,
+}
+
+/// Half a cell of gap between the point at an edge and that of a cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Way {
+    panel: usize,
+    cell: usize,
+    edge: usize,
+    width: f64,
+    length: f64,
+}
+
+/// The insides of all panels, and the streams that end at their cells.
+#[derive(Debug, Default)]
+pub struct Plate {
+    /// Of every panel.
+    pub insides: Vec<Inside>,
+    /// Streams of the passages with ports, passage by passage.
+    pub streams: Vec<Stream>,
+    ways: Vec<Way>,
+}
+
+impl Plate {
+    /// Numbers the points of the free nodes from 0 on: a header has one, a panel one a cell. Gives the plate, the first
+    /// point of each node (0 for those that are not free), and the number of points.
+    pub fn number(network: &Network) -> (Plate, Vec<usize>, usize) {
+        let inside = |panel: &Panel| Inside { cells: panel.inside(), point: 0, outside: 0, holes: Vec::new() };
+        let insides = network.panels.iter().map(inside).collect();
+        let mut plate = Plate { insides, ..Plate::default() };
+        let mut free = 0;
+        let mut points = vec![0; network.nodes.len()];
+        for (point, node) in points.iter_mut().zip(&network.nodes) {
+            *point = free;
+            match node.kind {
+                NodeKind::Header => free += 1,
+                NodeKind::Panel(k) => {
+                    plate.insides[k].point = free;
+                    free += plate.insides[k].cells.cells.len();
+                }
+                NodeKind::Tank(_) | NodeKind::Outfall { .. } => *point = 0,
+            }
+        }
+        (plate, points, free)
+    }
+
+    /// Adds the streams of a passage with ports, with points at edges from `free` on. Gives how many streams there are.
+    pub fn add_streams(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> usize {
+        let inside = |node: usize| match network.nodes[node].kind {
+            NodeKind::Panel(panel) => Some(panel),
+            _ => None,
+        };
+        let panels = [passage.from, passage.to].map(inside);
+        let openings = [0, 1].map(|end| match panels[end] {
+            Some(panel) if !passage.ports[end].is_empty() => self.insides[panel].cells.openings(&passage.ports[end]),
+            _ => vec![Opening { cell: 0, share: 1.0, way: None }],
+        });
+        let before = self.streams.len();
+        for (opened, share) in pairs(&openings) {
+            let ends = [0, 1].map(|end| {
+                let panel = panels[end]?;
+                let cell = self.insides[panel].point + opened[end].cell as usize;
+                let Some([width, length]) = opened[end].way else { return Some(cell) };
+                let edge = *free;
+                *free += 1;
+                self.ways.push(Way { panel, cell, edge, width, length });
+                Some(edge)
+            });
+            self.streams.push(Stream { ends, share, curve: 0 });
+        }
+        self.streams.len() - before
+    }
+
+    /// Adds the curves through the holes. The fixed heads outside the holes begin at `outside` and are counted from
+    /// point `free` on. Gives how many there are.
+    pub fn add_holes(&mut self, network: &Network, free: usize, outside: usize, curves: &mut Vec<Curve>) -> usize {
+        let mut next = outside;
+        for (inside, panel) in self.insides.iter_mut().zip(&network.panels) {
+            inside.outside = next;
+            let law = panel.hole_law(&network.site);
+            for (k, cell) in inside.cells.cells.iter().enumerate() {
+                inside.holes.push(match law {
+                    Some(law) if cell.holes > 0.0 => {
+                        curves.push(Curve::new(inside.point + k, free + next, true, law.share(cell.holes)));
+                        curves.len() as u32 - 1
+                    }
+                    _ => NONE,
+                });
+                next += 1;
+            }
+        }
+        next - outside
+    }
+
+    /// Adds the curves of the gaps.
+    pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
+        let site = &network.site;
+        for (inside, panel) in self.insides.iter().zip(&network.panels) {
+            for face in inside.cells.faces() {
+                let [from, to] = face.cells.map(|k| inside.point + k as usize);
+                curves.push(Curve::new(from, to, false, panel.gap_law(face.width, face.length, 0.0, site)));
+            }
+        }
+        for way in &self.ways {
+            let law = network.panels[way.panel].gap_law(way.width, way.length, 0.0, site);
+            curves.push(Curve::new(way.edge, way.cell, false, law));
+        }
+    }
+
+    /// The panel in which a point lies.
+    pub fn panel_of(&self, point: usize) -> Option<usize> {
+        let way = self.ways.iter().find(|way| way.edge == point).map(|way| way.panel);
+        way.or_else(|| self.insides.iter().position(|i| (i.point..i.point + i.cells.cells.len()).contains(&point)))
+    }
+}
+
+/// Matches the openings at both ends of a passage, in their order, by their shares: streams of equal opening.
+fn pairs(ends: &[Vec<Opening>; 2]) -> Vec<([Opening; 2], f64)> {
+    let [from, to] = ends;
+    let mut found: Vec<([Opening; 2], f64)> = Vec::with_capacity(from.len().max(to.len()));
+    let (mut i, mut j) = (0, 0);
+    let (mut done, mut from_end, mut to_end) = (0.0, 0.0, 0.0);
+    while let (Some(a), Some(b)) = (from.get(i), to.get(j)) {
+        let ends = (from_end + a.share, to_end + b.share);
+        let until = f64::min(ends.0, ends.1);
+        if until - done > 1e-9 {
+            found.push(([*a, *b], until - done));
+            done = until;
+        }
+        if ends.0 <= until + 1e-9 {
+            i += 1;
+            from_end = ends.0;
+        }
+        if ends.1 <= until + 1e-9 {
+            j += 1;
+            to_end = ends.1;
+        }
+    }
+    let whole: f64 = found.iter().map(|(_, share)| share).sum();
+    for (_, share) in &mut found {
+        *share /= whole;
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn openings_of_both_ends_are_matched_in_order() {
+        let opening = |cell, share| Opening { cell, share, way: None };
+        let ends = [vec![opening(0, 0.5), opening(1, 0.5)], vec![opening(7, 0.25), opening(8, 0.75)]];
+        let found: Vec<_> = pairs(&ends).iter().map(|(o, share)| (o[0].cell, o[1].cell, *share)).collect();
+        assert_eq!(found, [(0, 7, 0.25), (0, 8, 0.25), (1, 8, 0.5)]);
+    }
+}
