@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
 use hydro::units::{self, Dimension};
 
-use crate::commands::{check, flow, new, run, schema, size};
+use crate::commands::{check, faults, flow, new, run, schema, size};
 
 /// Water supply of a perforated, water-cooled plate under an engine or launch stand.
 ///
@@ -33,6 +33,8 @@ pub enum Command {
     Run(run::Args),
     /// Find the least tank pressure, or the fewest open gas valves, that meets the requirement
     Size(size::Args),
+    /// Find out what every single failure does: the panel that falls short, when, by how much
+    Faults(faults::Args),
     /// Print the JSON Schema of the network file, for completion in an editor
     Schema(schema::Args),
     /// Print a completion script for a shell

@@ -6,7 +6,6 @@ mod commands;
 mod output;
 mod progress;
 mod source;
-#[allow(dead_code, reason = "the first study comes next")]
 mod study;
 
 use std::io::Write;

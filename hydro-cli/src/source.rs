@@ -22,7 +22,6 @@ pub fn read(source: &Source) -> Result<Input, Failure> {
 }
 
 /// As [`read`], for many variants.
-#[allow(dead_code, reason = "the first study comes next")]
 pub fn template(source: &Source) -> Result<Template, Failure> {
     let read = if source.file == Path::new("-") {
         Template::read_text("standard input", &standard_input()?, &source.set)

@@ -13,11 +13,10 @@ use crate::output::Failure;
 
 /// How a study is computed.
 #[derive(Debug, clap::Args)]
-pub struct Args {
+pub struct Many {
     /// Threads; without it as many as there are processors. The results do not depend on it
-    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true,
-        value_parser = clap::value_parser!(u16).range(1..=1024))]
-    pub threads: u16,
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
     /// Keep what is finished in FILE, one JSON line each; a study that is stopped can go on from there
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
@@ -29,15 +28,10 @@ pub struct Args {
 /// Set by Ctrl-C, and by the signals that ask a process to end.
 static INTERRUPT: AtomicBool = AtomicBool::new(false);
 
-/// Whether a study was asked to stop.
-pub fn interrupted() -> bool {
-    INTERRUPT.load(Ordering::Relaxed)
-}
-
 /// Computes a study in a frame as the arguments say. The first Ctrl-C lets what is begun finish, the second ends at
 /// once.
 pub fn framed<T>(
-    args: &Args,
+    args: &Many,
     header: &Header,
     study: impl FnOnce(&mut Frame<'_>) -> Result<T, StudyError>,
 ) -> Result<T, Failure> {
@@ -52,7 +46,8 @@ pub fn framed<T>(
     });
     let mut bar = Bar::new();
     let mut progress = |progress: Progress| bar.set(progress);
-    let mut frame = Frame { threads: usize::from(args.threads), interrupt: &INTERRUPT, progress: &mut progress, log };
+    let mut frame =
+        Frame { threads: args.threads.map_or(0, usize::from), interrupt: &INTERRUPT, progress: &mut progress, log };
     study(&mut frame).map_err(|error| wrong(&error))
 }
 

@@ -237,3 +237,57 @@ fn size_answers_and_names_what_it_does_not_know() {
         hydro(&["size", text(&file), "--tank-pressure", "--set", "panels.panel-2.required_flux=90 L/s/m2"]);
     assert_eq!(out_of_reach.status, 1, "{out_of_reach:?}");
 }
+
+#[test]
+fn faults_say_what_cannot_be_lost() {
+    let (dir, file) = starter();
+    let faults = hydro(&["faults", text(&file), "--threads", "2", "--set", "faults.plugged=5 %"]);
+    assert!(faults.status <= 1 && faults.err.is_empty(), "{faults:?}");
+    assert!(faults.out.contains("Failures, the worst first"), "{faults:?}");
+    let json = hydro(&["faults", text(&file), "--json"]);
+    assert_eq!(json.json()["kind"], "faults");
+    let worst = json.json()["faults"][0].clone();
+    let mut args = vec!["run", text(&file), "--json"];
+    for set in worst["sets"].as_array().unwrap() {
+        args.extend(["--set", set.as_str().unwrap()]);
+    }
+    let run = hydro(&args).json();
+    let panel = worst["verdict"]["worst"]["panel"].as_str().unwrap();
+    assert_eq!(run["panels"][panel]["lowest_flux_m_s"], worst["verdict"]["worst"]["lowest_flux_m_s"]);
+    for wrong in [&["--pair", "a/b"][..], &["--resume"], &["--threads", "0"], &["--log", text(dir.path())]] {
+        let outcome = hydro(&[&["faults", text(&file)], wrong].concat());
+        assert_eq!((outcome.status, outcome.out.as_str()), (2, ""), "{outcome:?}");
+    }
+}
+
+/// A study that is interrupted ends by itself, keeps what it has, and goes on to the same result.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_study_goes_on() {
+    let (dir, file) = starter();
+    let log = dir.path().join("log");
+    let args = ["faults", text(&file), "--pairs", "--json"];
+    let logged = [&args[..], &["--threads", "1", "--log", text(&log)]].concat();
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_hydro"))
+        .args(&logged)
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let lines = || fs::read_to_string(&log).map_or(0, |text| text.lines().count());
+    while lines() < 3 && child.try_wait().unwrap().is_none() {
+        std::thread::yield_now();
+    }
+    std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    let part: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(part["complete"], false);
+    assert_eq!(part["faults"].as_array().unwrap().len() + 2, lines());
+    let again = hydro(&logged);
+    assert!(again.status == 2 && again.err.contains("--resume"), "{again:?}");
+    let resumed = hydro(&[&logged[..], &["--resume"]].concat());
+    let whole = hydro(&args);
+    assert_eq!((resumed.status, resumed.out), (whole.status, whole.out));
+    let other = hydro(&[&logged[..], &["--resume", "--set", "faults.plugged=5 %"]].concat());
+    assert!(other.status == 2 && other.err.contains("the file or an option differs"), "{other:?}");
+}

@@ -3,10 +3,12 @@
 //! Every list is in the order of the file. Pressures are absolute, Pa; positive flow runs `from` -> `to`. A pressure
 //! is `None` where nothing ties the item to a known pressure (all its valves shut).
 
+mod faults;
 mod size;
 
 use crate::finding::{Finding, Level};
 
+pub use faults::*;
 pub use size::*;
 
 /// Steady flow through the network at one time.

@@ -31,7 +31,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 13] = [
     ("linear", &[], &["faer", "nalgebra", "proptest", "thiserror"]),
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),
     ("time", &[], &["nalgebra", "thiserror"]),
-    ("result", &["finding"], &[]),
+    ("result", &["finding"], &["serde"]),
     (
         "analysis",
         &["component", "finding", "fluid", "linear", "network", "nonlinear", "result", "time", "units"],

@@ -36,7 +36,7 @@ fn close(a: f64, b: f64) -> bool {
 
 #[test]
 fn every_key_is_read() {
-    let Input { network: n, findings } = read(ALL_KEYS, &[]).unwrap();
+    let Input { network: n, findings, studies } = read(ALL_KEYS, &[]).unwrap();
     assert_eq!(n.title, "Every key once");
     assert_eq!((n.gas, n.gas_model, n.inertia, n.tolerance), (GasKind::Nitrogen, GasModel::Real, false, 1e-6));
     assert_eq!(n.site.ambient_pressure, 101_325.0);
@@ -117,6 +117,12 @@ fn every_key_is_read() {
     assert_eq!(crossovers, 2 * 2 + 3, "3 x 2 panels: 4 to the right, 3 up");
     let NodeKind::Panel(k) = n.nodes[12].kind else { panic!() };
     assert_eq!(n.panels[k].outline[0], [7.0, 4.5], "column 3, row 2 from [1, 2] with 3 x 2.5");
+
+    assert!(close(studies.faults.low_charge, 0.85) && close(studies.faults.plugged, 0.05));
+    assert_eq!(studies.faults.without, ["B1", "bed-*/plugged"]);
+    assert_eq!(studies.faults.pairs, ["burst-1/out + v-burst/stuck-shut"]);
+    let blocked: Vec<&str> = n.passages.iter().filter(|p| p.blocked).map(|p| p.name.as_str()).collect();
+    assert_eq!(blocked, ["A1-B1"]);
 
     let warned: Vec<(&str, &str)> =
         findings.iter().filter(|f| f.level == Level::Warn).map(|f| (f.code, f.item.as_str())).collect();

@@ -1,6 +1,7 @@
 //! One file a command: arguments in, library called, result printed.
 
 pub mod check;
+pub mod faults;
 pub mod flow;
 pub mod new;
 pub mod run;
@@ -22,6 +23,7 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::Flow(args) => flow::run(args),
         Command::Run(args) => run::run(args),
         Command::Size(args) => size::run(args),
+        Command::Faults(args) => faults::run(args),
         Command::Schema(args) => schema::run(args),
         Command::Completions { shell } => completions(*shell),
     }

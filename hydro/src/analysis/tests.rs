@@ -92,7 +92,7 @@ fn panel(n: &mut Network, name: String) -> usize {
 
 fn join(n: &mut Network, from: usize, to: usize, kind: PassageKind) {
     let name = format!("p{}", n.passages.len());
-    n.passages.push(Passage { name, from, to, kind, ports: [Vec::new(), Vec::new()] });
+    n.passages.push(Passage { name, from, to, kind, ports: [Vec::new(), Vec::new()], blocked: false });
 }
 
 fn pipe(length: f64, bore: f64) -> PassageKind {

@@ -219,7 +219,7 @@ impl<'a> WaterSide<'a> {
             .passages
             .iter()
             .zip(&self.opened)
-            .map(|(passage, &opened)| opened <= 0.0 || dry(passage.from) || dry(passage.to))
+            .map(|(passage, &opened)| passage.blocked || opened <= 0.0 || dry(passage.from) || dry(passage.to))
             .collect();
         // Every fixed point is the one element `free`.
         let mut parts = UnionFind::<u32>::new(free + 1);

@@ -128,6 +128,7 @@ fn key_schema(key: &Key) -> Value {
         Type::Cells => {
             json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2})
         }
+        Type::Texts => json!({"type": "array", "items": {"type": ["string", "number"]}}),
         Type::Fittings => {
             let count = json!({"type": "integer", "minimum": 0, "maximum": 10_000});
             let properties: Map<String, Value> = fitting::names().map(|n| (n.to_string(), count.clone())).collect();

@@ -126,6 +126,7 @@ fn kind(key: &Key) -> String {
         Type::Polygon => "3 to 200 corners".into(),
         Type::Cells => "two whole numbers from 1 to 1000".into(),
         Type::Fittings => "fitting: count".into(),
+        Type::Texts => "list of texts".into(),
     }
 }
 

@@ -13,6 +13,7 @@ mod render;
 mod resolve;
 pub mod schema;
 mod set;
+pub mod study;
 mod template;
 mod tree;
 mod validate;
@@ -24,6 +25,8 @@ use crate::finding::Finding;
 use crate::network::Network;
 
 pub use diagnostic::{Diagnostic, Origin, Place};
+pub(crate) use set::fits;
+pub use study::Studies;
 pub use template::Template;
 
 /// Largest file that is read, bytes.
@@ -36,6 +39,8 @@ pub struct Input {
     pub network: Network,
     /// What the reader has to say about it, weightiest first.
     pub findings: Vec<Finding>,
+    /// What it says of studies of many variants.
+    pub studies: Studies,
 }
 
 /// A file that could not be read as a network, with everything that is wrong.

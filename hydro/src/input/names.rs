@@ -79,11 +79,21 @@ impl Names {
         self.by_name.get(name).copied()
     }
 
+    /// Whether some item has a name for which this holds.
+    pub fn any(&self, holds: impl Fn(&str) -> bool) -> bool {
+        self.by_name.keys().any(|name| holds(name))
+    }
+
     /// Sets the place of an item in the network.
     pub fn place(&mut self, name: &str, node: Option<usize>, vessel: Option<usize>) {
         if let Some(named) = self.by_name.get_mut(name) {
             (named.node, named.vessel) = (node, vessel);
         }
+    }
+
+    /// All names, kind by kind.
+    pub fn all(&self) -> impl Iterator<Item = &str> {
+        Kind::ALL.iter().filter_map(|kind| self.by_kind.get(kind)).flatten().map(String::as_str)
     }
 
     /// Names of some kinds, kind by kind, each in the order of the file.

@@ -367,7 +367,7 @@ pub(crate) fn some_of(names: &[String]) -> String {
 }
 
 /// Whether a name fits a pattern in which `*` stands for any run of characters.
-fn fits(name: &str, pattern: &str) -> bool {
+pub(crate) fn fits(name: &str, pattern: &str) -> bool {
     let mut parts = pattern.split('*');
     let Some(rest) = parts.next().and_then(|first| name.strip_prefix(first)) else { return false };
     let mut rest = rest;

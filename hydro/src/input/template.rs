@@ -77,7 +77,7 @@ fn understand(name: &str, text: &str, mut root: tree::Node, sets: &[String]) -> 
     let (mut out, mut nearest) = (Collector::default(), Nearest::default());
     let overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
     match resolve::resolve(&root, &overrides, nearest, &mut out) {
-        Some((network, findings)) if out.is_empty() => Ok(Input { network, findings }),
+        Some(input) if out.is_empty() => Ok(input),
         _ => Err(rejected(name, text, sets, out)),
     }
 }

@@ -26,6 +26,7 @@ pub(crate) enum Datum<'t> {
     Polygon(Vec<[f64; 2]>),
     Cells([u32; 2]),
     Fittings(Vec<(&'t str, u32, Spot)>),
+    Texts(Vec<(&'t str, Spot)>),
 }
 
 /// A validated key.
@@ -89,6 +90,11 @@ impl<'t> Fields<'t> {
     /// Groups of a list.
     pub fn list(&self, key: &str) -> &[Fields<'t>] {
         if let Some(Datum::List(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
+    }
+
+    /// Texts of a list, each with its place.
+    pub fn texts(&self, key: &str) -> &[(&'t str, Spot)] {
+        if let Some(Datum::Texts(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
     }
 
     /// A group inside.
@@ -264,6 +270,11 @@ impl Validator<'_> {
                 Some(Datum::Cells([x?, y?]))
             }
             Type::Fittings => self.fittings(node, key).map(Datum::Fittings),
+            Type::Texts => {
+                let items = self.list(node, key)?;
+                let texts: Vec<_> = items.iter().map(|n| Some((self.scalar(n, key)?, n.spot))).collect();
+                texts.into_iter().collect::<Option<_>>().map(Datum::Texts)
+            }
         }
     }
 

@@ -90,6 +90,8 @@ pub struct Passage {
     pub kind: PassageKind,
     /// Equal ports at its start and at its end, where that is a panel of more than one cell; else empty.
     pub ports: [Vec<Port>; 2],
+    /// Whether nothing passes, whatever its law.
+    pub blocked: bool,
 }
 
 /// Kinds of passages: one arm a component.

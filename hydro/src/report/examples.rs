@@ -173,3 +173,50 @@ pub(super) fn size(feasible: bool) -> SizeResult {
         findings: vec![],
     }
 }
+
+/// Three failures: one not computed, one that misses the requirement, one that does not.
+pub(super) fn faults() -> FaultsResult {
+    let verdict = |lowest_flux: f64| {
+        let short = lowest_flux < 0.04;
+        let worst = WorstPanel {
+            panel: "dry".to_string(),
+            required_flux: 0.04,
+            lowest_flux,
+            short_from: short.then_some(8.5),
+            short_for: if short { 1.5 } else { 0.0 },
+        };
+        Ok(DutyVerdict {
+            met: !short,
+            worst: Some(worst),
+            panels_short: usize::from(short),
+            plume_enters: vec![],
+            lasts: Some(20.0),
+            above_rating: vec![],
+            ended: 30.0,
+        })
+    };
+    let case = |name: &str, sets: &[&str], outcome| FaultCase {
+        name: name.to_string(),
+        items: name.split('/').take(1).map(ToString::to_string).collect(),
+        text: "it fails".to_string(),
+        sets: sets.iter().map(ToString::to_string).collect(),
+        outcome,
+    };
+    let broken = FaultError { stage: "unsolved", text: "the run stopped".to_string() };
+    FaultsResult {
+        title: "A stand".to_string(),
+        ambient_pressure: AMBIENT,
+        ignition: 2.0,
+        hold_ends: 10.0,
+        planned: case("as planned", &[], verdict(0.05)),
+        cases: vec![
+            case("gas/one-shut", &["gas_valves.gas.open=0"], Err(broken)),
+            case("north/out", &["pipes.main.blocked=true", "gas_valves.gas.open=0"], verdict(0.03)),
+            case("dry/plugged", &["panels.dry.plugged=10 %"], verdict(0.045)),
+        ],
+        cannot_lose: vec!["north".to_string()],
+        wanted: 3,
+        solve_time: None,
+        findings: vec![],
+    }
+}

@@ -2,10 +2,13 @@
 //!
 //! [`variants::evaluate`] is the frame: it computes variants on any number of threads and hands their results over one
 //! by one in their order, so that memory does not grow with their number and the outcome does not depend on the
-//! threads. [`log`] keeps what is finished, [`ordered`] is the loop itself.
+//! threads. [`log`] keeps what is finished, [`ordered`] is the loop itself. [`faults`] looks at failures; [`verdict`]
+//! is what it keeps of a run.
 
+pub mod faults;
 pub mod log;
 pub mod ordered;
 #[cfg(test)]
 mod tests;
 pub mod variants;
+pub mod verdict;

@@ -5,16 +5,20 @@ mod gas;
 mod panel;
 mod ports;
 mod site;
+mod study;
 mod water;
 
+use std::collections::HashSet;
 use std::rc::Rc;
 
+use super::Input;
 use super::diagnostic::{Collector, Spot};
 use super::grids;
 use super::names::{Named, Names, Nearest};
 use super::not_computed;
 use super::schema::{self, GRID_CROSSOVER, GRID_PANEL, Kind, Need, SECTIONS, SectionType, Type};
 use super::set::{Overrides, some_of};
+use super::study::Studies;
 use super::tree::{Node, Value};
 use super::validate::{Datum, Fields, Validator};
 use crate::finding::{Finding, Level};
@@ -51,15 +55,15 @@ struct Resolver<'t, 'o> {
     panels: usize,
     cells: usize,
     table_points: usize,
+    studies: Studies,
+    /// Items, failures and (true) pairs that the block `faults` names.
+    fault_names: Vec<(&'t str, Spot, bool)>,
+    /// Nodes that are blocked.
+    blocked: HashSet<usize>,
 }
 
 /// The network of a tree; meaningful only when nothing was collected.
-pub(crate) fn resolve(
-    root: &Node,
-    overrides: &Overrides,
-    nearest: Nearest,
-    out: &mut Collector,
-) -> Option<(Network, Vec<Finding>)> {
+pub(crate) fn resolve(root: &Node, overrides: &Overrides, nearest: Nearest, out: &mut Collector) -> Option<Input> {
     let site_node = root.get("site");
     let ambient_pressure = site_node.and_then(site::ambient_pressure).unwrap_or(101_325.0);
     let v = Validator { out, nearest, ambient_pressure };
@@ -88,6 +92,9 @@ pub(crate) fn resolve(
         panels: 0,
         cells: 0,
         table_points: 0,
+        studies: Studies::default(),
+        fault_names: Vec::new(),
+        blocked: HashSet::new(),
     };
     match &root.value {
         Value::Map(_) => r.top(root, overrides),
@@ -101,7 +108,7 @@ pub(crate) fn resolve(
         }
     }
     r.build();
-    let Resolver { v, names, mut findings, network, .. } = r;
+    let Resolver { v, names, mut findings, network, studies, .. } = r;
     if !v.out.is_empty() {
         return None;
     }
@@ -120,7 +127,7 @@ pub(crate) fn resolve(
     }
     findings.extend(not_computed::findings(&network));
     findings.sort_by_key(|f| f.level);
-    Some((network, findings))
+    Some(Input { network, findings, studies })
 }
 
 impl<'t> Resolver<'t, '_> {
@@ -143,6 +150,7 @@ impl<'t> Resolver<'t, '_> {
                     let fields = self.v.group(&entry.node, group, &format!("`{}`", section.name), entry.spot);
                     match section.name {
                         "site" => self.site(&fields),
+                        "faults" => self.faults(&fields),
                         _ => self.duty(&fields),
                     }
                 }
@@ -354,6 +362,7 @@ impl<'t> Resolver<'t, '_> {
         if self.v.out.is_empty() {
             self.ports();
         }
+        self.check_fault_names();
     }
 
     /// What the `from` and `to` of an item name: both are checked before either is given up.

@@ -38,6 +38,10 @@ impl<'t> Resolver<'t, '_> {
             }
             _ => NodeKind::Header,
         };
+        if item.fields.switch("blocked") == Some(true) {
+            self.blocked.insert(self.network.nodes.len());
+            self.findings.push(Finding::note("blocked", &item.name, "it is blocked: nothing passes"));
+        }
         self.add_node(item, elevation, kind, None);
         Some(())
     }
@@ -180,7 +184,11 @@ impl<'t> Resolver<'t, '_> {
             Some(Leg { length, loss_coefficient })
         };
         let (rise, fall) = (leg("rise"), leg("fall"));
-        let vent = fields.group("vent").and_then(|vent| {
+        let vent = fields.group("vent").filter(|vent| vent.switch("blocked") != Some(true));
+        if vent.is_none() && fields.get("vent").is_some() {
+            self.findings.push(Finding::note("blocked", &item.name, "its vent is blocked: it can siphon"));
+        }
+        let vent = vent.and_then(|vent| {
             Some(Vent {
                 bore: vent.number("bore")?,
                 discharge_coefficient: vent.number("discharge_coefficient")?,
@@ -214,13 +222,13 @@ impl<'t> Resolver<'t, '_> {
     pub(super) fn join(&mut self, item: &Item<'t>, from: Named, to: Named, kind: PassageKind) -> Option<[f64; 2]> {
         let (from, to) = (from.node?, to.node?);
         let elevations = [self.network.nodes.get(from)?.elevation, self.network.nodes.get(to)?.elevation];
-        self.network.passages.push(Passage {
-            name: item.name.clone(),
-            from,
-            to,
-            kind,
-            ports: [Vec::new(), Vec::new()],
-        });
+        let closed = item.fields.switch("blocked") == Some(true);
+        if closed {
+            self.findings.push(Finding::note("blocked", &item.name, "it is blocked: nothing passes"));
+        }
+        let blocked = closed || [from, to].iter().any(|node| self.blocked.contains(node));
+        let ports = [Vec::new(), Vec::new()];
+        self.network.passages.push(Passage { name: item.name.clone(), from, to, kind, ports, blocked });
         Some(elevations)
     }
 

@@ -6,6 +6,7 @@ mod control;
 mod gas;
 mod panel;
 mod site;
+mod study;
 mod water;
 
 use crate::units::Dimension;
@@ -42,6 +43,22 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// All kinds.
+    pub const ALL: [Kind; 12] = [
+        Kind::Tank,
+        Kind::Header,
+        Kind::Panel,
+        Kind::Outfall,
+        Kind::Pipe,
+        Kind::Valve,
+        Kind::WeirPipe,
+        Kind::Crossover,
+        Kind::GasBank,
+        Kind::GasHeader,
+        Kind::GasValve,
+        Kind::Grid,
+    ];
+
     /// Word for one item of the kind, with its article.
     pub fn a(self) -> &'static str {
         match self {
@@ -140,6 +157,8 @@ pub enum Type {
     Cells,
     /// Fitting name -> count.
     Fittings,
+    /// `[text, text]`.
+    Texts,
 }
 
 /// Whether a key must be written.
@@ -297,6 +316,14 @@ const WALL_HEAT_TRANSFER: Key = optional(
     "250 W/K",
 );
 
+const BLOCKED: Key = optional(
+    "blocked",
+    Type::Switch,
+    "false",
+    "Whether nothing passes, whatever else is said: a failure to look at.",
+    "true",
+);
+
 /// All sections, in the order of the manual.
 pub const SECTIONS: &[Section] = &[
     top(site::TITLE),
@@ -361,6 +388,11 @@ pub const SECTIONS: &[Section] = &[
             Need::Optional("start and ignition at 0 s, no hold, end 3600 s after the start"),
         ),
         doc: "Times of the run; the requirement applies from `ignition` for `hold`.",
+    },
+    Section {
+        name: "faults",
+        ty: SectionType::One(&study::FAULTS, Need::Optional("every single failure, no pairs")),
+        doc: "What `hydro faults` looks at. It lists every single failure by itself, each named `ITEM/KIND`.",
     },
 ];
 

@@ -1,8 +1,8 @@
 //! Keys of panels, grids and crossovers.
 
 use super::{
-    BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type,
-    choice, optional, required,
+    BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, ROUGHNESS, Range,
+    STARTS, Type, choice, optional, required,
 };
 use crate::units::Dimension;
 
@@ -150,7 +150,7 @@ const PORT_LOSS: Key = required(
 );
 
 /// A crossover of a grid: as a crossover, its ends given by the grid.
-pub(crate) const GRID_CROSSOVER: Group = Group { keys: &[PORTS, PORT_BORE, PORT_LOSS, NOTE], choices: &[] };
+pub(crate) const GRID_CROSSOVER: Group = Group { keys: &[PORTS, PORT_BORE, PORT_LOSS, BLOCKED, NOTE], choices: &[] };
 
 pub(super) const CROSSOVER: Group = Group {
     keys: &[
@@ -159,6 +159,7 @@ pub(super) const CROSSOVER: Group = Group {
         PORTS,
         PORT_BORE,
         PORT_LOSS,
+        BLOCKED,
         NOTE,
     ],
     choices: &[],

@@ -2,8 +2,8 @@
 
 use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
 use super::{
-    ANY_LOSS, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE, GAS_TEMPERATURE,
-    Group, Key, LOSS, NOTE, Need, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type, VOLUME,
+    ANY_LOSS, BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
+    GAS_TEMPERATURE, Group, Key, LOSS, NOTE, Need, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type, VOLUME,
     WALL_HEAT_TRANSFER, WATER_NODES, choice, optional, required,
 };
 use crate::units::Dimension;
@@ -100,7 +100,7 @@ pub(super) const TANK: Group = Group {
 
 const ITEM_ELEVATION: Key = required("elevation", Type::Value(Dimension::Length, ELEVATION), "Elevation.", "0.8 m");
 
-pub(super) const HEADER: Group = Group { keys: &[ITEM_ELEVATION, NOTE], choices: &[] };
+pub(super) const HEADER: Group = Group { keys: &[ITEM_ELEVATION, BLOCKED, NOTE], choices: &[] };
 
 pub(super) const OUTFALL: Group = Group {
     keys: &[
@@ -160,6 +160,7 @@ pub(super) const PIPE: Group = Group {
         ),
         ITEM_FRICTION_FACTOR,
         ITEM_STARTS,
+        BLOCKED,
         NOTE,
     ],
     choices: &[],
@@ -220,6 +221,13 @@ const VENT: Group = Group {
             "0.6",
         ),
         optional("one_way", Type::Switch, "true", "Admits air and passes no water.", "true"),
+        optional(
+            "blocked",
+            Type::Switch,
+            "false",
+            "Whether it admits no air, so that the pipe can siphon: a failure to look at.",
+            "true",
+        ),
     ],
     choices: &[],
 };
@@ -242,6 +250,7 @@ pub(super) const WEIR_PIPE: Group = Group {
         ),
         ITEM_FRICTION_FACTOR,
         ITEM_STARTS,
+        BLOCKED,
         NOTE,
     ],
     choices: &[],

@@ -4,6 +4,7 @@
 //! items become objects in the order of the file. Numbers are the shortest text that reads back as the same number;
 //! what is not finite becomes null.
 
+mod faults;
 mod flow;
 mod run;
 mod size;
@@ -11,7 +12,7 @@ mod size;
 use serde::{Serialize, Serializer};
 
 use crate::finding::Finding;
-use crate::result::{FlowResult, RunResult, SizeResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult};
 
 /// A steady result.
 pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
@@ -31,6 +32,11 @@ pub fn run(result: &RunResult) -> impl Serialize + '_ {
 /// An answer to a question of size. `answer` holds one value an item, under `pressure_pa` or `open`.
 pub fn size(result: &SizeResult) -> impl Serialize + '_ {
     size::view(result)
+}
+
+/// What failures do, the worst first.
+pub fn faults(result: &FaultsResult) -> impl Serialize + '_ {
+    faults::view(result)
 }
 
 /// Findings of a network that has not been solved.

@@ -1,5 +1,6 @@
 //! Results as text for people, no wider than [`WIDTH`] columns where names allow.
 
+mod faults;
 mod flow;
 mod run;
 mod size;
@@ -9,7 +10,7 @@ use comfy_table::{CellAlignment, ContentArrangement, LineStyle, TableStyle};
 use super::format;
 use super::table::{Align, Table};
 use crate::finding::Finding;
-use crate::result::{FlowResult, RunResult, SizeResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult};
 
 /// Columns that text is laid out for.
 pub const WIDTH: u16 = 96;
@@ -42,6 +43,11 @@ pub fn run(result: &RunResult) -> String {
 /// An answer to a question of size.
 pub fn size(result: &SizeResult) -> String {
     size::text(result)
+}
+
+/// What failures do, the worst first.
+pub fn faults(result: &FaultsResult) -> String {
+    faults::text(result)
 }
 
 /// Findings of a network that has not been solved.
@@ -269,6 +275,18 @@ mod tests {
         result.panels[0].met = Some(false);
         let text = text::run(&result);
         assert!(text.contains("Requirement missed: 1 of 1 fell short"), "{text}");
+    }
+
+    #[test]
+    fn failures_begin_with_what_cannot_be_lost() {
+        let text = text::faults(&examples::faults());
+        assert_tidy(&text);
+        let sentence = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(sentence.contains("3 failures over the whole duty, from ignition at 2 s"), "{text}");
+        assert!(sentence.contains("1 met the requirement, 1 missed it, 1 could not be computed"), "{text}");
+        assert!(sentence.contains("the tightest panel, dry, has 25.0 % more than it needs"), "{text}");
+        assert!(sentence.contains("It cannot lose north."), "{text}");
+        assert!(sentence.contains("hydro run FILE --set 'pipes.main.blocked=true' --set"), "{text}");
     }
 
     #[test]

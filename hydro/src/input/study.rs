@@ -1,0 +1,97 @@
+//! What a file says of studies of many variants.
+
+/// What a file says of studies; everything has a default.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Studies {
+    /// The block `faults`.
+    pub faults: Faults,
+}
+
+/// What `hydro faults` looks at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Faults {
+    /// Gauge pressure of a bank at low charge, as a share of that in the file.
+    pub low_charge: f64,
+    /// Share of the open holes of a panel that the failure plugs.
+    pub plugged: f64,
+    /// Items and failures that are left out: patterns in which `*` is any run of characters.
+    pub without: Vec<String>,
+    /// Pairs of failures, `ITEM/KIND + ITEM/KIND`.
+    pub pairs: Vec<String>,
+}
+
+impl Default for Faults {
+    fn default() -> Self {
+        Faults { low_charge: 0.8, plugged: 0.1, without: Vec::new(), pairs: Vec::new() }
+    }
+}
+
+/// Kinds of single failures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FaultKind {
+    /// One of the open valves of a gas valve stays shut.
+    OneShut,
+    /// One valve more than planned opens of a gas valve.
+    OneMore,
+    /// A water valve stays shut.
+    StuckShut,
+    /// A water valve stands open from the start to the end.
+    StuckOpen,
+    /// A check valve passes water backwards.
+    PassesBack,
+    /// A tank is not there: nothing flows into or out of it.
+    Out,
+    /// Nothing passes a header, a crossover, a weir pipe or a pipe to a panel.
+    Blocked,
+    /// A gas bank begins with less pressure.
+    LowCharge,
+    /// Some holes of a panel are plugged.
+    Plugged,
+    /// The vent of a weir pipe admits no air.
+    VentBlocked,
+}
+
+impl FaultKind {
+    /// All kinds.
+    pub const ALL: [FaultKind; 10] = [
+        FaultKind::OneShut,
+        FaultKind::OneMore,
+        FaultKind::StuckShut,
+        FaultKind::StuckOpen,
+        FaultKind::PassesBack,
+        FaultKind::Out,
+        FaultKind::Blocked,
+        FaultKind::LowCharge,
+        FaultKind::Plugged,
+        FaultKind::VentBlocked,
+    ];
+
+    /// The kind's name in files and results: `one-shut`.
+    pub fn label(self) -> &'static str {
+        match self {
+            FaultKind::OneShut => "one-shut",
+            FaultKind::OneMore => "one-more",
+            FaultKind::StuckShut => "stuck-shut",
+            FaultKind::StuckOpen => "stuck-open",
+            FaultKind::PassesBack => "passes-back",
+            FaultKind::Out => "out",
+            FaultKind::Blocked => "blocked",
+            FaultKind::LowCharge => "low-charge",
+            FaultKind::Plugged => "plugged",
+            FaultKind::VentBlocked => "vent-blocked",
+        }
+    }
+
+    /// Whether the failure takes an item away, or one of its valves.
+    pub fn takes_away(self) -> bool {
+        matches!(self, FaultKind::OneShut | FaultKind::StuckShut | FaultKind::Out | FaultKind::Blocked)
+    }
+}
+
+/// The two sides of a pair of failures, where both are what `is_fault` knows. Names may hold plus signs.
+pub fn pair(text: &str, is_fault: impl Fn(&str) -> bool) -> Option<[&str; 2]> {
+    text.match_indices('+').find_map(|(at, _)| {
+        let (left, right) = (text.get(..at)?.trim(), text.get(at + 1..)?.trim());
+        (is_fault(left) && is_fault(right)).then_some([left, right])
+    })
+}
