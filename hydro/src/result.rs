@@ -76,8 +76,34 @@ pub struct TankFlow {
 pub struct HeaderPressure {
     /// Name in the file.
     pub name: String,
-    /// Total pressure, Pa.
+    /// Total pressure, Pa: of a long header at its start.
     pub pressure: Option<f64>,
+    /// Length, m; `None` for a header without one.
+    pub length: Option<f64>,
+    /// What joins it, by position; empty for a header without length and where nothing ties it to a known pressure.
+    pub takeoffs: Vec<TakeoffFlow>,
+}
+
+/// An item joined to a long header in a steady result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakeoffFlow {
+    /// Name of the item.
+    pub item: String,
+    /// Position along the header, m.
+    pub at: f64,
+    /// Water that leaves the header here into the item, m3/s.
+    pub flow: f64,
+    /// Pressure that the item meets, Pa: the static one with a regain, the total one of its branch with tees and at an
+    /// end.
+    pub pressure: f64,
+    /// Static pressure in the header, mean of before and behind, Pa.
+    pub static_pressure: f64,
+    /// Total pressure in the header, mean of before and behind, Pa.
+    pub total_pressure: f64,
+    /// Velocity in the header before this place, m/s, positive along the header.
+    pub velocity_before: f64,
+    /// Velocity in the header behind it, m/s.
+    pub velocity_behind: f64,
 }
 
 /// A passage in a steady result.
@@ -196,7 +222,7 @@ pub struct LossPath {
 pub struct LossItem {
     /// Name in the file.
     pub name: String,
-    /// `pipe`, `valve`, `weir_pipe`, `crossover`, `gap`, `holes` or `lift`.
+    /// `pipe`, `valve`, `weir_pipe`, `crossover`, `header`, `gap`, `holes` or `lift`.
     pub kind: &'static str,
     /// Loss of total head over it, Pa (for `lift`: rho g times the rise).
     pub loss: f64,

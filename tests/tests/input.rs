@@ -2,8 +2,10 @@
 
 use hydro::component::Fill;
 use hydro::component::gas_valve::GasValveLaw;
+use hydro::component::header::Takeoffs;
 use hydro::component::panel::DischargeCoefficient;
 use hydro::component::tank::UllageModel;
+use hydro::component::tee::TeeAngle;
 use hydro::finding::Level;
 use hydro::fluid::gas::{GasKind, GasModel};
 use hydro::input::schema::{SECTIONS, SectionType, Type, key_at};
@@ -49,6 +51,8 @@ fn every_key_is_read() {
             "sustain-1",
             "collector",
             "ring",
+            "long",
+            "wyes",
             "drain",
             "A1",
             "B1",
@@ -106,7 +110,16 @@ fn every_key_is_read() {
     assert_eq!(n.gas_valves[0].regulated_to, Some(1_301_325.0));
     assert_eq!((n.gas_valves[2].installed, n.gas_valves[2].open), (2, 2), "installed as many as open");
     assert!(matches!(n.gas_valves[2].law, GasValveLaw::Sonic { conductance, .. } if close(conductance, 2.5e-7)));
-    assert_eq!(n.notes, [("bank-a".to_string(), "drawing 12-104".to_string())]);
+    let [long, wyes] = n.long_headers.as_slice() else { panic!() };
+    assert!(close(long.length, 6.0) && close(long.bore, 0.6) && close(long.roughness, 5e-5));
+    assert_eq!(long.takeoffs, Takeoffs::Regain { dividing: 0.95, combining: 2.0 });
+    let places: Vec<(&str, f64, bool)> =
+        long.joins.iter().map(|j| (n.passages[j.passage].name.as_str(), j.at, j.to)).collect();
+    assert_eq!(places, [("ring-long", 0.0, true), ("long-wyes", 2.4, false), ("long-drain", 3.0, false)]);
+    assert_eq!((wyes.takeoffs, wyes.friction_factor), (Takeoffs::Tees { angle: TeeAngle::Deg45 }, Some(0.02)));
+
+    let notes = [("bank-a", "drawing 12-104"), ("long", "regain from memory: Bajura and Jones")];
+    assert_eq!(n.notes, notes.map(|(name, note)| (name.to_string(), note.to_string())));
     assert_eq!((n.duty.start, n.duty.ignition, n.duty.hold, n.duty.end), (0.0, 6.0, 15.0, 60.0));
 
     let crossover = passage("bed-2-1:up");
@@ -115,7 +128,7 @@ fn every_key_is_read() {
     assert_eq!((end(crossover.from), end(crossover.to)), ("bed-2-2", "bed-3-2"));
     let crossovers = n.passages.iter().filter(|p| p.name.starts_with("bed-")).count();
     assert_eq!(crossovers, 2 * 2 + 3, "3 x 2 panels: 4 to the right, 3 up");
-    let NodeKind::Panel(k) = n.nodes[12].kind else { panic!() };
+    let NodeKind::Panel(k) = n.nodes[14].kind else { panic!() };
     assert_eq!(n.panels[k].outline[0], [7.0, 4.5], "column 3, row 2 from [1, 2] with 3 x 2.5");
 
     assert!(close(studies.faults.low_charge, 0.85) && close(studies.faults.plugged, 0.05));

@@ -1,8 +1,9 @@
 //! What a steady result says beside its numbers.
 
+use crate::component::header::Takeoffs;
 use crate::finding::{Finding, Level};
 use crate::network::{Network, NodeKind, PassageKind};
-use crate::result::{FlowResult, WeirState};
+use crate::result::{FlowResult, TakeoffFlow, WeirState};
 
 /// A pressure level, Pa absolute, for a sentence.
 pub fn gauge(pressure: f64, ambient: f64) -> String {
@@ -68,6 +69,26 @@ pub fn add(network: &Network, result: &mut FlowResult) {
     for header in result.headers.iter().filter(|header| header.pressure.is_none()) {
         let text = String::from("nothing ties it to a pressure: every valve around it is shut");
         find(Level::Note, "cut_off", &header.name, text);
+    }
+    for header in &network.long_headers {
+        let Some(found) = result.headers.iter().find(|h| h.name == network.nodes[header.node].name) else { continue };
+        let apart = |t: &&TakeoffFlow| t.velocity_before * t.velocity_behind < 0.0;
+        if let (Takeoffs::Tees { .. }, Some(t)) = (header.takeoffs, found.takeoffs.iter().find(apart)) {
+            let text = format!(
+                "at {} the branch takes or feeds the flow of both sides, for which the source has no coefficients",
+                t.item
+            );
+            find(Level::Note, "tee_both_sides", &found.name, text);
+        }
+        let lowest = found.takeoffs.iter().min_by(|a, b| a.static_pressure.total_cmp(&b.static_pressure));
+        if let Some(t) = lowest.filter(|t| t.static_pressure < result.water.vapour_pressure) {
+            let text = format!(
+                "its static pressure at {} would have to be {:.3} bar(a), below the vapour pressure: the stream breaks",
+                t.item,
+                t.static_pressure / 1e5
+            );
+            find(Level::Warn, "below_vapour", &found.name, text);
+        }
     }
     if !network.panels.is_empty() && network.panels.iter().all(|panel| panel.required_flux.is_none()) {
         let text = String::from("no panel has a required_flux: nothing is judged");

@@ -43,6 +43,10 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
             let name = network.nodes[node].name.clone();
             items.push(LossItem { name, kind: "gap", loss: behind - leaves, share: 0.0 });
         }
+        if network.long_headers.iter().any(|header| header.node == node) {
+            let name = network.nodes[node].name.clone();
+            items.push(LossItem { name, kind: "header", loss: behind - leaves, share: 0.0 });
+        }
         items.push(LossItem { name: item.name.clone(), kind: item.kind.label(), loss: before - behind, share: 0.0 });
         leaves = before;
         node = upstream;

@@ -3,11 +3,13 @@
 use super::findings;
 use super::loss_path;
 use super::water::{SolveError, WaterSide};
+use crate::component::header::Join;
 use crate::component::law::circle;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::Options;
 use crate::result::{
-    CellFlow, FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TankFlow, WaterState, WeirState,
+    CellFlow, FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TakeoffFlow, TankFlow, WaterState,
+    WeirState,
 };
 
 /// What to solve for.
@@ -66,7 +68,7 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         .iter()
         .enumerate()
         .filter(|(_, node)| node.kind == NodeKind::Header)
-        .map(|(k, node)| HeaderPressure { name: node.name.clone(), pressure: water.pressure(k) })
+        .map(|(k, node)| header(network, water, k, &node.name))
         .collect();
     let panels: Vec<PanelFlow> = (0..network.panels.len()).map(|k| panel(network, water, k, time)).collect();
     let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, k, time));
@@ -88,6 +90,36 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         solver: FlowSolver { iterations: 0, largest_imbalance: water.largest_imbalance(), solve_time: None },
         findings: Vec::new(),
     }
+}
+
+fn header(network: &Network, water: &WaterSide<'_>, node: usize, name: &str) -> HeaderPressure {
+    let Some(k) = network.long_headers.iter().position(|header| header.node == node) else {
+        return HeaderPressure {
+            name: name.to_string(),
+            pressure: water.pressure(node),
+            length: None,
+            takeoffs: vec![],
+        };
+    };
+    let header = &network.long_headers[k];
+    let stations = water.stations(k).unwrap_or_default();
+    let near = |at: f64| stations.iter().min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()));
+    let takeoff = |join: &Join| {
+        let station = near(join.at)?;
+        let flow = water.flow(join.passage);
+        Some(TakeoffFlow {
+            item: network.passages[join.passage].name.clone(),
+            at: join.at,
+            flow: if join.to { -flow } else { flow },
+            pressure: station.pressure,
+            static_pressure: station.static_pressure,
+            total_pressure: station.total_pressure,
+            velocity_before: station.velocities[0],
+            velocity_behind: station.velocities[1],
+        })
+    };
+    let takeoffs = header.joins.iter().filter_map(takeoff).collect();
+    HeaderPressure { name: name.to_string(), pressure: water.header_pressure(k), length: Some(header.length), takeoffs }
 }
 
 fn panel(network: &Network, water: &WaterSide<'_>, k: usize, time: f64) -> PanelFlow {

@@ -31,6 +31,7 @@ fn empty() -> Network {
         passages: vec![],
         tanks: vec![],
         panels: vec![],
+        long_headers: vec![],
         gas_vessels: vec![],
         gas_valves: vec![],
         duty: Duty { start: 0.0, ignition: 0.0, hold: 0.0, end: 60.0 },

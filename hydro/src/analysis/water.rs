@@ -1,11 +1,15 @@
 //! The water side of a network as equations that can be solved for one state of tanks, valves and plume.
 
+mod header;
+
 use super::curve::Curve;
 use super::hydraulics::{Hydraulics, Weir, WeirFlow};
 use super::plate::Plate;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
+pub use header::StationState;
+use header::Stations;
 use petgraph::unionfind::UnionFind;
 use std::ops::Range;
 
@@ -57,10 +61,14 @@ pub struct WaterSide<'a> {
     work: Workspace,
     /// Point of each node; of a panel that of its first cell.
     point_of_node: Vec<usize>,
+    /// Points of the start and the end of each passage; of a panel that of its first cell.
+    ends: Vec<[usize; 2]>,
+    /// Long headers.
+    stations: Vec<Stations>,
     place: Vec<Place>,
     /// The insides of the panels.
     plate: Plate,
-    /// Curves between points of the same panel.
+    /// Curves between points of the same panel or long header.
     gaps: Range<usize>,
     opened: Vec<f64>,
     dry_tanks: Vec<bool>,
@@ -82,6 +90,7 @@ impl<'a> WaterSide<'a> {
                 *count = plate.add_streams(network, passage, &mut free);
             }
         }
+        let mut stations = Stations::all(network, &point_of_node, &mut free);
         let mut fixed = Vec::new();
         for (node, point) in network.nodes.iter().zip(&mut point_of_node) {
             let head = match node.kind {
@@ -92,15 +101,18 @@ impl<'a> WaterSide<'a> {
             *point = free + fixed.len();
             fixed.push(head);
         }
+        let ends = Stations::ends(network, &stations, &point_of_node);
         let mut curves = Vec::new();
         let outsides = plate.add_holes(network, free, fixed.len(), &mut curves);
         fixed.resize(fixed.len() + outsides, 0.0);
         let inner = curves.len();
         plate.add_gaps(network, &mut curves);
+        for (header, stations) in network.long_headers.iter().zip(&mut stations) {
+            stations.add_curves(network, header, &mut curves);
+        }
         let gaps = inner..curves.len();
         let (mut place, mut vented, mut stream) = (Vec::new(), Vec::new(), 0);
-        for (passage, &count) in network.passages.iter().zip(&streams) {
-            let (from, to) = (point_of_node[passage.from], point_of_node[passage.to]);
+        for ((passage, &count), &[from, to]) in network.passages.iter().zip(&streams).zip(&ends) {
             let (law, one_way) = match &passage.kind {
                 PassageKind::Pipe(pipe) => (pipe.law(site), false),
                 PassageKind::Valve(valve) => (valve.law(1.0, site), valve.one_way),
@@ -138,13 +150,16 @@ impl<'a> WaterSide<'a> {
             weirs.push(Weir { full, forward: full + 1, backward: full + 2 });
         }
         let too_large = |error: &dyn std::fmt::Display| SolveError::TooLarge(error.to_string());
-        let equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
+        let mut equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
+        equations.set_runs(stations.iter().map(Stations::run).collect());
         let work = Workspace::new(&equations).map_err(|e| too_large(&e))?;
         Ok(WaterSide {
             network,
             equations,
             work,
             point_of_node,
+            ends,
+            stations,
             place,
             plate,
             gaps,
@@ -282,14 +297,23 @@ impl<'a> WaterSide<'a> {
             return Ok(stats);
         }
         self.solved = false;
+        // The work of tries that failed counts as well.
+        let mut spent = 0;
         let mut outcome = newton::solve(&mut self.equations, &mut self.work, &Options::default());
-        if outcome.is_err() {
+        if let Err(error) = &outcome {
             // A line search can be caught between laws that open and shut; strides alone are not.
+            spent += error.iterations();
             let strides = Options { iterations: STRIDES, free: STRIDES, ..Options::default() };
             outcome = newton::solve(&mut self.equations, &mut self.work, &strides);
         }
+        if let Err(error) = &outcome
+            && self.equations.has_runs()
+        {
+            spent += error.iterations();
+            outcome = self.bring_momentum_in();
+        }
         let (imbalance, worst) = self.equations.largest_imbalance();
-        let stats = outcome.map_err(|source| SolveError::Nonlinear {
+        let mut stats = outcome.map_err(|source| SolveError::Nonlinear {
             time: self.time,
             item: self.name(worst, &source),
             source,
@@ -299,6 +323,7 @@ impl<'a> WaterSide<'a> {
             return Err(SolveError::Imbalance { time: self.time, item, imbalance });
         }
         self.solved = true;
+        stats.iterations += spent;
         Ok(stats)
     }
 
@@ -312,7 +337,9 @@ impl<'a> WaterSide<'a> {
 
     fn name_of_point(&self, point: usize) -> String {
         let panel = self.plate.panel_of(point).map(|panel| self.network.panels[panel].node);
-        let node = panel.or_else(|| {
+        let header = self.stations.iter().position(|stations| stations.holds(point));
+        let header = header.map(|header| self.network.long_headers[header].node);
+        let node = panel.or(header).or_else(|| {
             let is_at = |&k: &usize| self.network.nodes[k].kind == NodeKind::Header && self.point_of_node[k] == point;
             (0..self.network.nodes.len()).find(is_at)
         });
@@ -389,19 +416,15 @@ impl<'a> WaterSide<'a> {
 
     /// Heads at the ends of a passage, Pa: where it opens into several cells the mean over its ports.
     pub fn end_heads(&self, passage: usize) -> Option<[f64; 2]> {
-        let item = &self.network.passages[passage];
         let Place::Streams(first, count) = self.place[passage] else {
-            return Some([self.head(item.from)?, self.head(item.to)?]);
+            let [from, to] = self.ends[passage];
+            return Some([self.equations.head(from)?, self.equations.head(to)?]);
         };
         let mut heads = [0.0; 2];
         for stream in &self.plate.streams[first..first + count] {
-            let nodes = [item.from, item.to];
             for (end, head) in heads.iter_mut().enumerate() {
-                let at = match stream.ends[end] {
-                    Some(point) => self.equations.head(point)?,
-                    None => self.head(nodes[end])?,
-                };
-                *head += stream.share * at;
+                let point = stream.ends[end].unwrap_or(self.ends[passage][end]);
+                *head += stream.share * self.equations.head(point)?;
             }
         }
         Some(heads)

@@ -3,10 +3,12 @@
 pub mod cells;
 pub mod control;
 pub mod crossover;
+pub mod dual;
 pub mod fitting;
 pub mod friction;
 pub mod gas_valve;
 pub mod gas_vessel;
+pub mod header;
 pub mod law;
 pub mod outline;
 pub mod panel;
@@ -14,6 +16,7 @@ pub mod pipe;
 pub mod port;
 pub mod schedule;
 pub mod tank;
+pub mod tee;
 pub mod valve;
 pub mod weir_pipe;
 

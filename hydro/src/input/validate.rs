@@ -42,6 +42,8 @@ pub(crate) struct Field<'t> {
 pub(crate) struct Fields<'t> {
     pub spot: Spot,
     list: Vec<Field<'t>>,
+    /// Known keys that are written, valid or not.
+    written: Vec<&'static str>,
 }
 
 macro_rules! getter {
@@ -60,6 +62,11 @@ impl<'t> Fields<'t> {
     /// The field of a key.
     pub fn get(&self, key: &str) -> Option<&Field<'t>> {
         self.list.iter().find(|f| f.name == key)
+    }
+
+    /// Whether a key is written, its value right or wrong.
+    pub fn is_written(&self, key: &str) -> bool {
+        self.written.contains(&key)
     }
 
     /// Where the value of a key stands, or the group when the key is left out.
@@ -114,7 +121,7 @@ pub(crate) struct Validator<'o> {
 impl Validator<'_> {
     /// The valid keys of a group; `what` names it in messages (`tank \`burst-1\``), `spot` is the place of its name.
     pub fn group<'t>(&mut self, node: &'t Node, group: &'static Group, what: &str, spot: Spot) -> Fields<'t> {
-        let mut fields = Fields { spot, list: Vec::new() };
+        let mut fields = Fields { spot, list: Vec::new(), written: Vec::new() };
         let entries = match &node.value {
             Value::Map(entries) => entries.as_slice(),
             Value::Nothing => &[],
@@ -128,6 +135,7 @@ impl Validator<'_> {
         for entry in entries {
             match group.key(&entry.key) {
                 Some(key) => {
+                    fields.written.push(key.name);
                     if let Some(datum) = self.datum(&entry.node, key, entry.spot, what) {
                         fields.list.push(Field { name: key.name, spot: entry.node.spot, datum });
                     }

@@ -8,6 +8,7 @@ pub mod check;
 
 use crate::component::crossover::Crossover;
 use crate::component::gas_valve::GasValve;
+use crate::component::header::LongHeader;
 use crate::component::panel::Panel;
 use crate::component::pipe::Pipe;
 use crate::component::port::Port;
@@ -40,6 +41,8 @@ pub struct Network {
     pub tanks: Vec<Tank>,
     /// Panels; `nodes[panels[k].node]` is the node of panel `k`.
     pub panels: Vec<Panel>,
+    /// Headers with a length; `nodes[long_headers[k].node]` is the node of one.
+    pub long_headers: Vec<LongHeader>,
     /// Gas banks, gas headers and the ullages of the tanks.
     pub gas_vessels: Vec<GasVessel>,
     /// Gas valves, in the order of the file.

@@ -3,6 +3,7 @@
 //! [`newton::solve`] drives any [`NetworkEquations`]: a system whose Newton matrix is symmetric positive definite
 //! but for a few [`OneSided`] couplings.
 
+mod coupled;
 pub mod newton;
 
 use crate::linear::{NotPositiveDefinite, Pattern};
@@ -45,6 +46,20 @@ pub trait NetworkEquations {
     fn balanced(&self) -> bool;
     /// Couplings of the matrix that [`Self::assemble`] could not put into a symmetric one.
     fn one_sided(&self) -> &[OneSided];
+    /// Number of corrections: pressures that depend on several elements at once, not necessarily rising with any, and
+    /// so are left out of the matrix. [`Self::assemble`] takes them as they are at the base.
+    fn corrections(&self) -> usize {
+        0
+    }
+    /// Adds to a right-hand side what changes of the corrections do.
+    fn spread(&self, _changes: &[f64], _rhs: &mut [f64]) {}
+    /// Changes of the corrections, to first order: with `changes`, those that this step of the unknowns and these
+    /// changes of the corrections themselves bring about; without, those that the step of [`Self::assemble`] does.
+    fn respond(&self, _step: &[f64], _changes: Option<&[f64]>, out: &mut [f64]) {
+        out.fill(0.0);
+    }
+    /// Takes the changes of the corrections that belong to the step.
+    fn correct(&mut self, _changes: &[f64]) {}
     /// Puts the trial at the base plus a share of the step; gives the size of the change (1e-6: a millionth).
     ///
     /// With `bent`, the trial may be moved along the laws to where the next step will be better; only with share 1.
@@ -79,6 +94,18 @@ pub enum NonlinearError {
         /// Iterations made.
         iterations: usize,
     },
+}
+
+impl NonlinearError {
+    /// Iterations made before it gave up; 0 where the matrix failed.
+    pub fn iterations(&self) -> usize {
+        match self {
+            NonlinearError::Singular(_) => 0,
+            NonlinearError::NotConverged { iterations, .. }
+            | NonlinearError::NoDescent { iterations, .. }
+            | NonlinearError::NotFinite { iterations } => *iterations,
+        }
+    }
 }
 
 /// Work of one solve.

@@ -1,5 +1,6 @@
 //! Newton's method with a line search.
 
+use super::coupled::couple;
 use super::{NetworkEquations, NonlinearError, NonlinearStats, OneSided};
 use crate::linear::Cholesky;
 use nalgebra::{DMatrix, DVector};
@@ -44,6 +45,22 @@ impl Workspace {
         self.factor.solve(&mut self.step);
         self.correct(one_sided);
         Ok(())
+    }
+
+    /// Brings the corrections into the step.
+    fn couple<E: NetworkEquations>(&mut self, equations: &mut E) {
+        if equations.corrections() == 0 {
+            return;
+        }
+        let mut step = std::mem::take(&mut self.step);
+        couple(equations, &mut step, &mut |equations, heads| {
+            self.step.clear();
+            self.step.extend_from_slice(heads);
+            self.factor.solve(&mut self.step);
+            self.correct(equations.one_sided());
+            heads.copy_from_slice(&self.step);
+        });
+        self.step = step;
     }
 
     /// Brings the one-sided couplings in: `(S - sum w e_row e_col^T) x = b` from the factor of S alone, by the
@@ -128,6 +145,7 @@ fn iterate(
     while stats.iterations < options.iterations {
         equations.assemble(&mut work.values, &mut work.step);
         work.solve(equations.one_sided())?;
+        work.couple(equations);
         stats.iterations += 1;
         if !work.step.iter().all(|x| x.is_finite()) {
             return Err(NonlinearError::NotFinite { iterations: stats.iterations });

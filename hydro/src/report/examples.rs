@@ -31,8 +31,8 @@ pub(super) fn flow() -> FlowResult {
             outflow: 0.425,
         }],
         headers: vec![
-            HeaderPressure { name: "sill".to_string(), pressure: Some(AMBIENT + 6e5) },
-            HeaderPressure { name: "shut".to_string(), pressure: None },
+            HeaderPressure { name: "sill".to_string(), pressure: Some(AMBIENT + 6e5), length: None, takeoffs: vec![] },
+            HeaderPressure { name: "shut".to_string(), pressure: None, length: None, takeoffs: vec![] },
         ],
         passages: vec![
             passage("drop", "pipe", 0.425, None),

@@ -1,10 +1,12 @@
 //! Single laws of the library by name. Arguments are SI.
 
+use hydro::component::dual::Dual;
 use hydro::component::fitting::{friction_factor_turbulent, loss_coefficient};
 use hydro::component::friction::colebrook;
 use hydro::component::gas_valve::GasValveLaw;
 use hydro::component::law::circle;
 use hydro::component::panel::thick_plate_coefficient;
+use hydro::component::tee::{Tee, TeeAngle};
 use hydro::component::valve::loss_coefficient_from_kv;
 use hydro::fluid::gas::{Gas, GasKind, GasModel, GasState};
 use hydro::fluid::water;
@@ -21,6 +23,11 @@ pub fn value(name: &str, arguments: &str) -> Result<f64, String> {
         "friction_factor" => colebrook(x(0)?, x(1)?).0,
         "turbulent_friction" => friction_factor_turbulent(x(0)?),
         "fitting" => loss_coefficient(words.first().unwrap_or(&""), x(1)?).ok_or("no such fitting")?.k,
+        // angle, flow of the branch over the common flow, bore of the branch over that of the run
+        "tee_branch_dividing" => tee(&words)?.0.branch_dividing(tee(&words)?.1).value,
+        "tee_run_dividing" => tee(&words)?.0.run_dividing(tee(&words)?.1).value,
+        "tee_branch_combining" => tee(&words)?.0.branch_combining(tee(&words)?.1).value,
+        "tee_run_combining" => tee(&words)?.0.run_combining(tee(&words)?.1).value,
         "loss_of_kv" => loss_coefficient_from_kv(x(0)?, x(1)?),
         "thick_plate" => thick_plate_coefficient(x(0)?),
         "water_volume" => 1.0 / water(water::density)?,
@@ -60,6 +67,14 @@ pub fn value(name: &str, arguments: &str) -> Result<f64, String> {
         "sonic_flow" => flow(&words, GasValveLaw::Sonic { conductance: x(4)?, critical_ratio: x(5)? }, x(3)?)?,
         _ => return Err(format!("no law `{name}`")),
     })
+}
+
+/// A tee of the angle and bores in the words, and its ratio of flows.
+fn tee(words: &[&str]) -> Result<(Tee, Dual), String> {
+    let [angle, y, bores] = words else { return Err("ANGLE Y BORES".into()) };
+    let number = |text: &str| text.parse::<f64>().map_err(|e| format!("{text}: {e}"));
+    let angle = TeeAngle::from_words(&format!("{angle} deg")).ok_or(format!("no angle {angle}"))?;
+    Ok((Tee { area_ratio: number(bores)?.powi(2), angle }, Dual::constant(number(y)?)))
 }
 
 /// The gas that the first word names and its state at the pressure and temperature that follow.

@@ -3,9 +3,10 @@
 use crate::root;
 
 /// Files in the order of the paper, with their headings.
-pub const FILES: [(&str, &str); 6] = [
+pub const FILES: [(&str, &str); 7] = [
     ("friction", "Friction, pipes and fittings"),
     ("networks", "Networks of pipes"),
+    ("headers", "Headers and tees"),
     ("holes", "Holes and perforated plates"),
     ("tanks", "Tanks, siphons and pressurised tanks"),
     ("gas", "Gas"),

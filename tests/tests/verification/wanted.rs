@@ -3,6 +3,8 @@
 //! ```text
 //! POINTER                 number at a JSON pointer
 //! gauge POINTER           pressure there less ambient
+//! less POINTER POINTER    the first number less the second
+//! over POINTER POINTER    the first number over the second
 //! first|last POINTER      end of a series
 //! change POINTER          last less first, without sign
 //! when POINTER = X        first time at which a series passes X, linear between its rows
@@ -26,6 +28,11 @@ pub fn read(answer: &Answer, text: &str) -> Result<f64, String> {
     match verb {
         "" => answer.number(rest),
         "gauge" => Ok(answer.number(rest)? - answer.ambient),
+        "less" | "over" => {
+            let (a, b) = rest.split_once(' ').ok_or("two pointers")?;
+            let (a, b) = (answer.number(a)?, answer.number(b)?);
+            Ok(if verb == "less" { a - b } else { a / b })
+        }
         "first" => answer.series(rest)?.first().copied().ok_or_else(|| format!("{rest} is empty")),
         "last" => answer.series(rest)?.last().copied().ok_or_else(|| format!("{rest} is empty")),
         "change" => Ok((read(answer, &format!("last {rest}"))? - read(answer, &format!("first {rest}"))?).abs()),

@@ -13,12 +13,15 @@
 //! A vented weir pipe is the middle one of three flows: the one of the full pipe and those of either leg running
 //! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
 
+mod momentum;
 mod parts;
 mod weir;
 
 use super::curve::{Curve, Point};
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::{NetworkEquations, OneSided};
+use momentum::Momentum;
+pub use momentum::Run;
 use weir::choose;
 pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow};
 
@@ -31,6 +34,8 @@ pub struct Hydraulics {
     /// Curves from here on belong to vented weir pipes.
     plain: usize,
     weirs: Vec<Weir>,
+    /// Corrections of curves that depend on the flows of others.
+    momentum: Momentum,
     /// What each vented weir pipe follows at the trial and at the base.
     chosen: Vec<WeirFlow>,
     base_chosen: Vec<WeirFlow>,
@@ -100,6 +105,7 @@ impl Hydraulics {
             chosen: vec![WeirFlow::NONE; weirs.len()],
             base_chosen: vec![WeirFlow::NONE; weirs.len()],
             weirs,
+            momentum: Momentum::default(),
             base_heads: heads.clone(),
             heads,
             trial: points.clone(),
@@ -119,6 +125,16 @@ impl Hydraulics {
             sums: vec![0.0; free],
             blur: 0.0,
         })
+    }
+
+    /// Gives the momentum along straight runs a say. Their curves are two-way and belong to no vented weir pipe.
+    pub fn set_runs(&mut self, runs: Vec<Run>) {
+        self.momentum = Momentum::new(runs, self.curves.len());
+    }
+
+    /// Whether momentum along runs has a say.
+    pub fn has_runs(&self) -> bool {
+        self.momentum.has_runs()
     }
 
     /// Curves, to change laws and which take part.
@@ -285,6 +301,7 @@ impl NetworkEquations for Hydraulics {
 
     fn evaluate(&mut self) -> f64 {
         let mut merit = 0.0;
+        self.momentum.evaluate(&self.curves, &self.trial);
         let ulp = self.head_rounding(&self.heads);
         let mut rounding = 0.0;
         let (mut reference, mut natural): (f64, f64) = (0.0, 0.0);
@@ -295,7 +312,7 @@ impl NetworkEquations for Hydraulics {
             }
             let point = curve.at(self.trial[index].s, self.blur);
             self.trial[index] = point;
-            let error = (self.drop(&self.heads, index) - point.loss) / curve.secant;
+            let error = (self.drop(&self.heads, index) - point.loss - self.momentum.here(index)) / curve.secant;
             merit += error * error;
             natural = natural.max(curve.law.natural_flow());
             rounding += ulp * point.conductance;
@@ -320,12 +337,14 @@ impl NetworkEquations for Hydraulics {
 
     fn blur(&mut self, on: bool) {
         self.blur = if on { BLUR } else { 0.0 };
+        self.momentum.set_off(on);
     }
 
     fn accept(&mut self) {
         self.base.copy_from_slice(&self.trial);
         self.base_chosen.copy_from_slice(&self.chosen);
         self.base_heads.copy_from_slice(&self.heads);
+        self.momentum.accept();
     }
 
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) {
@@ -349,6 +368,7 @@ impl NetworkEquations for Hydraulics {
             let (curve, conductance) = self.ajar[index];
             self.stamp(curve, conductance, 0.0, values, rhs);
         }
+        self.spread_base_corrections(rhs);
         self.fill_pinned(values, rhs);
     }
 
@@ -362,6 +382,22 @@ impl NetworkEquations for Hydraulics {
 
     fn one_sided(&self) -> &[OneSided] {
         &self.one_sided
+    }
+
+    fn corrections(&self) -> usize {
+        self.momentum.len()
+    }
+
+    fn spread(&self, corrections: &[f64], rhs: &mut [f64]) {
+        self.spread_corrections(corrections, rhs);
+    }
+
+    fn respond(&self, step: &[f64], corrections: Option<&[f64]>, out: &mut [f64]) {
+        self.answer(step, corrections, out);
+    }
+
+    fn correct(&mut self, changes: &[f64]) {
+        self.take_corrections(changes);
     }
 
     fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
@@ -384,7 +420,7 @@ impl NetworkEquations for Hydraulics {
                 let point = point as usize;
                 if point < self.free { self.base_heads[point] + step[point] } else { self.heads[point] }
             };
-            let head = whole(curve.from) - whole(curve.to);
+            let head = whole(curve.from) - whole(curve.to) - self.momentum.ahead(index);
             let s = if bent {
                 curve.bent(base, head, self.blur > 0.0)
             } else {

@@ -2,6 +2,7 @@
 
 mod control;
 mod gas;
+mod header;
 mod panel;
 mod ports;
 mod site;
@@ -21,6 +22,7 @@ use super::set::{Overrides, some_of};
 use super::study::Studies;
 use super::tree::{Node, Value};
 use super::validate::{Datum, Fields, Validator};
+use crate::component::header::Join;
 use crate::finding::{Finding, Level};
 use crate::fluid::gas::{GasKind, GasModel};
 use crate::network::{Duty, Network, check};
@@ -60,6 +62,10 @@ struct Resolver<'t, 'o> {
     fault_names: Vec<(&'t str, Spot, bool)>,
     /// Nodes that are blocked.
     blocked: HashSet<usize>,
+    /// Positions along long headers that passages give.
+    positions: Vec<Join>,
+    /// Nodes of headers with a length that could not be read.
+    broken_headers: Vec<usize>,
 }
 
 /// The network of a tree; meaningful only when nothing was collected.
@@ -78,6 +84,7 @@ pub(crate) fn resolve(root: &Node, overrides: &Overrides, nearest: Nearest, out:
         passages: Vec::new(),
         tanks: Vec::new(),
         panels: Vec::new(),
+        long_headers: Vec::new(),
         gas_vessels: Vec::new(),
         gas_valves: Vec::new(),
         duty: Duty { start: 0.0, ignition: 0.0, hold: 0.0, end: 0.0 },
@@ -95,6 +102,8 @@ pub(crate) fn resolve(root: &Node, overrides: &Overrides, nearest: Nearest, out:
         studies: Studies::default(),
         fault_names: Vec::new(),
         blocked: HashSet::new(),
+        positions: Vec::new(),
+        broken_headers: Vec::new(),
     };
     match &root.value {
         Value::Map(_) => r.top(root, overrides),
@@ -359,6 +368,7 @@ impl<'t> Resolver<'t, '_> {
                 _ => None,
             };
         }
+        self.place_along_headers();
         if self.v.out.is_empty() {
             self.ports();
         }

@@ -42,7 +42,11 @@ impl<'t> Resolver<'t, '_> {
             self.blocked.insert(self.network.nodes.len());
             self.findings.push(Finding::note("blocked", &item.name, "it is blocked: nothing passes"));
         }
+        let node = self.network.nodes.len();
         self.add_node(item, elevation, kind, None);
+        if item.kind == Kind::Header && self.long_header(item, node).is_none() && item.fields.is_written("length") {
+            self.broken_headers.push(node);
+        }
         Some(())
     }
 
@@ -228,12 +232,13 @@ impl<'t> Resolver<'t, '_> {
         }
         let blocked = closed || [from, to].iter().any(|node| self.blocked.contains(node));
         let ports = [Vec::new(), Vec::new()];
+        self.positions(&item.fields);
         self.network.passages.push(Passage { name: item.name.clone(), from, to, kind, ports, blocked });
         Some(elevations)
     }
 
     /// Roughness, checked against the bore; 0 where a friction factor takes its place.
-    fn roughness(&mut self, item: &Item<'t>, bore: f64) -> Option<f64> {
+    pub(super) fn roughness(&mut self, item: &Item<'t>, bore: f64) -> Option<f64> {
         let fields = &item.fields;
         let Some(roughness) = fields.number("roughness") else {
             return fields.number("friction_factor").map(|_| 0.0);

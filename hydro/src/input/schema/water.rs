@@ -100,7 +100,77 @@ pub(super) const TANK: Group = Group {
 
 const ITEM_ELEVATION: Key = required("elevation", Type::Value(Dimension::Length, ELEVATION), "Elevation.", "0.8 m");
 
-pub(super) const HEADER: Group = Group { keys: &[ITEM_ELEVATION, BLOCKED, NOTE], choices: &[] };
+const POSITION: Range = Range::from(0.0, 1e5, "0 m or more and at most the header's length");
+const REGAIN: Range = Range::from(0.0, 4.0, "from 0 to 4");
+
+pub(super) const HEADER: Group = Group {
+    keys: &[
+        ITEM_ELEVATION,
+        optional(
+            "length",
+            Type::Value(Dimension::Length, Range::over(0.0, 1e5, "above 0 m and at most 100 km")),
+            "none: a junction",
+            "Length of a long header, along which pipes, valves and weir pipes join it (`from_at`, `to_at`).",
+            "6 m",
+        ),
+        optional("bore", Type::Value(Dimension::Length, BORE), "required with `length`", "Inner diameter.", "600 mm"),
+        optional(
+            "roughness",
+            Type::Value(Dimension::Length, ROUGHNESS),
+            "required with `length`, unless `friction_factor` is given",
+            "Wall roughness; less than half the bore, and sensible up to 5 % of it.",
+            "0.05 mm",
+        ),
+        ITEM_FRICTION_FACTOR,
+        optional(
+            "regain",
+            Type::Value(Dimension::Pure, REGAIN),
+            "this or `tees` is required with `length`",
+            "Where water leaves along the header: rise of the static pressure over the fall of the velocity head. 1 \
+             without loss; give its source in `note`. Items there meet the static pressure.",
+            "0.9",
+        ),
+        optional(
+            "regain_combining",
+            Type::Value(Dimension::Pure, REGAIN),
+            "2: water enters at right angles",
+            "Where water enters along the header: fall of the static pressure over the rise of the velocity head.",
+            "2",
+        ),
+        optional(
+            "tees",
+            Type::Words(&["crane"]),
+            "this or `regain` is required with `length`",
+            "Loss coefficients of dividing and combining tees along the header: `crane`, those of TP-410.",
+            "crane",
+        ),
+        optional(
+            "tee_angle",
+            Type::Words(&["30 deg", "45 deg", "60 deg", "90 deg"]),
+            "90 deg",
+            "Angle between the branches and the stream in the header.",
+            "90 deg",
+        ),
+        BLOCKED,
+        NOTE,
+    ],
+    choices: &[],
+};
+
+const FROM_AT: Key = optional(
+    "from_at",
+    Type::Value(Dimension::Length, POSITION),
+    "spread evenly with the others that leave it",
+    "Position along the long header `from`; 0 m and its length are its ends.",
+    "2.4 m",
+);
+const TO_AT: Key = optional(
+    "to_at",
+    Type::Value(Dimension::Length, POSITION),
+    "0 m: its start",
+    "Position along the long header `to`.",
+    "0 m",
+);
 
 pub(super) const OUTFALL: Group = Group {
     keys: &[
@@ -141,6 +211,8 @@ pub(super) const PIPE: Group = Group {
     keys: &[
         FROM,
         TO,
+        FROM_AT,
+        TO_AT,
         required("length", Type::Value(Dimension::Length, PIPE_LENGTH), "Length.", "4 m"),
         ITEM_BORE,
         ITEM_ROUGHNESS,
@@ -170,6 +242,8 @@ pub(super) const VALVE: Group = Group {
     keys: &[
         FROM,
         TO,
+        FROM_AT,
+        TO_AT,
         ITEM_BORE,
         choice(
             "loss_coefficient",
@@ -236,6 +310,8 @@ pub(super) const WEIR_PIPE: Group = Group {
     keys: &[
         FROM,
         TO,
+        FROM_AT,
+        TO_AT,
         ITEM_BORE,
         ITEM_ROUGHNESS,
         required("apex", Type::Value(Dimension::Length, ELEVATION), "Elevation of the apex.", "6.5 m"),

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{FindingView, by_name, findings};
-use crate::result::{CellFlow, FlowResult};
+use crate::result::{CellFlow, FlowResult, TakeoffFlow};
 
 /// A steady result.
 pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
@@ -21,7 +21,19 @@ pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
             let view = Tank { pressure_pa: t.pressure, outlet_pressure_pa: t.outlet_pressure, outflow_m3_s: t.outflow };
             (&t.name, view)
         }),
-        headers: by_name(&result.headers, |h| (&h.name, Header { pressure_pa: h.pressure })),
+        headers: by_name(&result.headers, |h| {
+            let takeoff = |t: &TakeoffFlow| Takeoff {
+                at_m: t.at,
+                flow_m3_s: t.flow,
+                pressure_pa: t.pressure,
+                static_pressure_pa: t.static_pressure,
+                total_pressure_pa: t.total_pressure,
+                velocity_before_m_s: t.velocity_before,
+                velocity_behind_m_s: t.velocity_behind,
+            };
+            let takeoffs = h.length.map(|_| by_name(&h.takeoffs, move |t| (&t.item, takeoff(t))));
+            (&h.name, Header { pressure_pa: h.pressure, length_m: h.length, takeoffs })
+        }),
         passages: by_name(&result.passages, |p| {
             let view = Passage {
                 kind: p.kind,
@@ -104,8 +116,23 @@ struct Tank {
 }
 
 #[derive(Serialize)]
-struct Header {
+struct Header<T> {
     pressure_pa: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    length_m: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    takeoffs: Option<T>,
+}
+
+#[derive(Serialize)]
+struct Takeoff {
+    at_m: f64,
+    flow_m3_s: f64,
+    pressure_pa: f64,
+    static_pressure_pa: f64,
+    total_pressure_pa: f64,
+    velocity_before_m_s: f64,
+    velocity_behind_m_s: f64,
 }
 
 #[derive(Serialize)]

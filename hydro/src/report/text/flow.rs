@@ -3,7 +3,10 @@
 use super::{ALL_HEADERS, Page, margin, worst_first};
 use crate::report::format::{self, bar, bar_gauge, litres, number, percent, with_unit};
 use crate::report::table::Table;
-use crate::result::{FlowResult, LossPath, PanelFlow, WeirState};
+use crate::result::{FlowResult, LossPath, PanelFlow, TakeoffFlow, WeirState};
+
+/// Most rows of the table along the headers.
+const ALL_TAKEOFFS: usize = 80;
 
 /// The whole text.
 pub(super) fn text(result: &FlowResult) -> String {
@@ -12,6 +15,10 @@ pub(super) fn text(result: &FlowResult) -> String {
     page.table(&tanks(result));
     if result.headers.len() <= ALL_HEADERS {
         page.table(&headers(result));
+    }
+    let joined: usize = result.headers.iter().map(|header| header.takeoffs.len()).sum();
+    if joined <= ALL_TAKEOFFS {
+        page.table(&takeoffs(result));
     }
     let weirs = weirs(result);
     if weirs.row_count() <= ALL_HEADERS {
@@ -91,6 +98,22 @@ fn headers(result: &FlowResult) -> Table {
         5,
         result.headers.iter().map(|h| h.pressure.map(gauge)),
     )
+}
+
+/// Along the long headers: what leaves or enters at each place, and the pressures in the header there.
+fn takeoffs(result: &FlowResult) -> Table {
+    let rows: Vec<(&str, &TakeoffFlow)> =
+        result.headers.iter().flat_map(|h| h.takeoffs.iter().map(|t| (h.name.as_str(), t))).collect();
+    let gauge = |p: f64| bar_gauge(p, result.ambient_pressure);
+    Table::new("Along the headers")
+        .words("header", rows.iter().map(|(header, _)| *header))
+        .words("item", rows.iter().map(|(_, t)| t.item.as_str()))
+        .numbers("at", "m", 4, rows.iter().map(|(_, t)| t.at))
+        .numbers("leaves", "L/s", 5, rows.iter().map(|(_, t)| litres(t.flow)))
+        .numbers("before", "m/s", 4, rows.iter().map(|(_, t)| t.velocity_before))
+        .numbers("behind", "m/s", 4, rows.iter().map(|(_, t)| t.velocity_behind))
+        .numbers("static", "bar(g)", 5, rows.iter().map(|(_, t)| gauge(t.static_pressure)))
+        .numbers("total", "bar(g)", 5, rows.iter().map(|(_, t)| gauge(t.total_pressure)))
 }
 
 /// Weir pipes: whether they run full, and the pressure at the apex.
