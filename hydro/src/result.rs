@@ -4,11 +4,13 @@
 //! is `None` where nothing ties the item to a known pressure (all its valves shut).
 
 mod faults;
+mod plate;
 mod size;
 
 use crate::finding::{Finding, Level};
 
 pub use faults::*;
+pub use plate::*;
 pub use size::*;
 
 /// Steady flow through the network at one time.
@@ -32,6 +34,8 @@ pub struct FlowResult {
     pub panels: Vec<PanelFlow>,
     /// Sum of the flow that leaves through the panels, m3/s.
     pub total_flow: f64,
+    /// How even the water is over the panels; `None` where there are none.
+    pub plate: Option<Evenness>,
     /// Where the pressure goes between a tank and the worst panel; `None` when no water reaches it.
     pub worst_path: Option<LossPath>,
     /// Work of the solver.
@@ -148,62 +152,6 @@ impl WeirState {
             WeirState::Aired => "aired",
         }
     }
-}
-
-/// A panel in a steady result.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PanelFlow {
-    /// Name in the file.
-    pub name: String,
-    /// Area inside the outline, m2.
-    pub area: f64,
-    /// Water leaving through the holes, m3/s.
-    pub flow: f64,
-    /// Flow per area of the panel, m3/(s m2) = m/s.
-    pub flux: f64,
-    /// Total pressure inside, Pa: the mean over the area of the cells.
-    pub pressure: Option<f64>,
-    /// Pressure outside the holes, Pa; `None` where the file gives none (ambient then).
-    pub plume_pressure: Option<f64>,
-    /// Least flux that the file asks for, m/s.
-    pub required_flux: Option<f64>,
-    /// Whether the panel has its required flux; `None` where the file asks for none.
-    pub met: Option<bool>,
-    /// Whether the pressure inside does not hold against the plume, in any cell.
-    pub plume_enters: bool,
-    /// The cells, row by row, along x first; at least one.
-    pub cells: Vec<CellFlow>,
-}
-
-impl PanelFlow {
-    /// The cell with the least flux.
-    pub fn driest(&self) -> Option<&CellFlow> {
-        self.cells.iter().min_by(|a, b| a.flux.total_cmp(&b.flux))
-    }
-
-    /// Lowest total pressure inside, Pa.
-    pub fn lowest_pressure(&self) -> Option<f64> {
-        self.cells.iter().map(|cell| cell.pressure).try_fold(f64::INFINITY, |least, p| Some(least.min(p?)))
-    }
-}
-
-/// A cell of a panel in a steady result.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CellFlow {
-    /// Centre of its area on the plate plan: x, y, m.
-    pub center: [f64; 2],
-    /// Area inside the outline, m2.
-    pub area: f64,
-    /// Number of its holes, plugged ones included; need not be whole.
-    pub holes: f64,
-    /// Total pressure inside, Pa; `None` where nothing ties it to a known pressure.
-    pub pressure: Option<f64>,
-    /// Pressure outside the holes, Pa.
-    pub plume_pressure: f64,
-    /// Water leaving through the holes, m3/s.
-    pub flow: f64,
-    /// Flow per area, m/s.
-    pub flux: f64,
 }
 
 /// Where the pressure goes on the way from a tank to a panel.
@@ -461,6 +409,8 @@ pub struct PanelVerdict {
     pub met: Option<bool>,
     /// Whether the plume enters between ignition and the end of hold.
     pub plume_enters: bool,
+    /// Its water against the heat on it; `None` where the file gives no heat.
+    pub cooling: Option<CoolingVerdict>,
 }
 
 /// How long the supply lasts and what it used.

@@ -26,7 +26,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 13] = [
     (
         "input",
         &["component", "finding", "fluid", "network", "units"],
-        &["annotate_snippets", "saphyr_parser", "serde_json", "strsim"],
+        &["annotate_snippets", "csv", "saphyr_parser", "serde_json", "strsim"],
     ),
     ("linear", &[], &["faer", "nalgebra", "proptest", "thiserror"]),
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),

@@ -3,10 +3,17 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use hydro::input::{Input, Rejected, read_file, read_text};
+use hydro::input::{Input, Rejected, read_file, read_text, read_text_with};
 use proptest::prelude::*;
 
 const ALL_KEYS: &str = include_str!("../data/input/all-keys.yaml");
+/// The file that it names.
+const HEAT: &str = include_str!("../data/input/heat.csv");
+
+/// Reads a text beside which every file holds the same.
+fn read_beside(text: &str, sets: &[String], file: &str) -> Result<Input, Rejected> {
+    read_text_with("x", text, sets, &mut |_| Ok(file.as_bytes().to_vec()))
+}
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../networks/bad")
@@ -96,7 +103,7 @@ fn alias_bombs() {
     assert_eq!(codes(&rejected("a: *nowhere\n")), ["yaml_syntax"]);
     let fair = ALL_KEYS.replace("{length: 9 m, loss_coefficient: 0.4}\n    fall:", "&leg {length: 9 m}\n    fall:");
     let fair = fair.replace("fall: {length: 9 m, loss_coefficient: 0.4}", "fall: *leg");
-    assert!(read_text("x", &fair, &[]).is_ok(), "fair aliases are taken");
+    assert!(read_beside(&fair, &[], HEAT).is_ok(), "fair aliases are taken");
 }
 
 #[test]
@@ -157,6 +164,7 @@ fn odd_bytes() {
     let mut with_mark = b"\xef\xbb\xbf".to_vec();
     with_mark.extend_from_slice(ALL_KEYS.as_bytes());
     std::fs::write(dir.join("mark"), with_mark).unwrap();
+    std::fs::write(dir.join("heat.csv"), HEAT).unwrap();
     assert!(read_file(&dir.join("mark"), &[]).is_ok(), "a byte order mark is taken");
     std::fs::write(dir.join("crlf"), ALL_KEYS.replace('\n', "\r\n")).unwrap();
     assert!(read_file(&dir.join("crlf"), &[]).is_ok(), "lines may end in CR LF");
@@ -179,6 +187,11 @@ fn too_large_a_file() {
 
 /// What is answered is right or explained, and the same each time.
 fn answered(text: &str, sets: &[String]) {
+    answered_beside(text, sets, HEAT);
+}
+
+/// The same with another text in the file beside it.
+fn answered_beside(text: &str, sets: &[String], file: &str) {
     let answer = |result: Result<Input, Rejected>| match result {
         Ok(input) => format!("{input:?}"),
         Err(rejected) => {
@@ -187,7 +200,7 @@ fn answered(text: &str, sets: &[String]) {
             rejected.render()
         }
     };
-    assert_eq!(answer(read_text("x", text, sets)), answer(read_text("x", text, sets)));
+    assert_eq!(answer(read_beside(text, sets, file)), answer(read_beside(text, sets, file)));
 }
 
 proptest! {
@@ -219,6 +232,19 @@ proptest! {
     #[test]
     fn any_text_is_answered(text in "\\PC{0,200}|[a-c:\\[\\]{}&*!,?\\-|>\"' \n\t]{0,200}") {
         answered(&text, &[]);
+    }
+
+    #[test]
+    fn any_file_beside_is_answered(
+        edits in prop::collection::vec((0..HEAT.len(), 0..12usize, "\\PC|[-\\[\\],.#e\"\n\t 0-9]{0,8}"), 0..6)
+    ) {
+        let mut text: Vec<char> = HEAT.chars().collect();
+        for (at, delete, insert) in edits {
+            let at = at.min(text.len());
+            let end = (at + delete).min(text.len());
+            text.splice(at..end, insert.chars());
+        }
+        answered_beside(ALL_KEYS, &[], &text.into_iter().collect::<String>());
     }
 
     #[test]

@@ -10,6 +10,7 @@ use hydro::component::crossover::Crossover;
 use hydro::component::friction::{self, LAMINAR_UP_TO, TURBULENT_FROM};
 use hydro::component::gas_valve::{GasValveLaw, SMALL_DROP};
 use hydro::component::gas_vessel::{Content, Rates};
+use hydro::component::hole::{CAVITATION_SMOOTHING, HoleLaw};
 use hydro::component::law::Law;
 use hydro::component::panel::{DischargeCoefficient, Holes, Panel};
 use hydro::component::pipe::Pipe;
@@ -113,12 +114,12 @@ fn laws(kind: &PassageKind) -> Vec<(String, Law)> {
     }
 }
 
-fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64) -> Panel {
+fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64, cavitation: Option<bool>) -> Panel {
     Panel {
         node: 0,
         outline: vec![[0.0, 0.0], [3.0, 0.0], [3.0, 3.0], [0.0, 3.0]],
         area: 9.0,
-        holes: Holes { count: 1600, diameter: 0.004, plate: Some(0.025), discharge_coefficient },
+        holes: Holes { count: 1600, diameter: 0.004, plate: Some(0.025), discharge_coefficient, cavitation },
         plugged,
         gap: None,
         gap_roughness: 0.0,
@@ -133,21 +134,52 @@ fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64) -> Panel {
 /// Laws of the passages and of holes.
 fn all_laws() -> Vec<(String, Law)> {
     let mut all: Vec<(String, Law)> = passages().iter().flat_map(laws).collect();
-    for (coefficient, plugged) in [
-        (DischargeCoefficient::Given(0.8), 0.0),
-        (DischargeCoefficient::Given(0.6), 0.97),
-        (DischargeCoefficient::Auto, 0.0),
+    for (coefficient, plugged, cavitation) in [
+        (DischargeCoefficient::Given(0.8), 0.0, None),
+        (DischargeCoefficient::Given(0.6), 0.97, None),
+        (DischargeCoefficient::Given(0.8), 0.0, Some(true)),
+        (DischargeCoefficient::Given(0.6), 0.0, Some(true)),
+        (DischargeCoefficient::Auto, 0.0, Some(false)),
+        (DischargeCoefficient::Auto, 0.0, None),
     ] {
-        let law = panel(coefficient, plugged).hole_law(&SITE).expect("open holes");
-        all.push((format!("holes {coefficient:?} plugged {plugged}"), law));
+        for outside in [2e4, 101_325.0, 9e5] {
+            let law = panel(coefficient, plugged, cavitation).hole_law(outside, &SITE).expect("open holes");
+            all.push((format!("holes {coefficient:?} plugged {plugged} {cavitation:?} at {outside} Pa"), law));
+        }
     }
     all
+}
+
+/// Where a function that is below 0 at first rises through 0, by bisection up to `high`; `None` where it does not.
+fn root(f: &dyn Fn(f64) -> f64, high: f64) -> Option<f64> {
+    let (mut low, mut high) = (0.0, high);
+    if f(low) >= 0.0 || f(high) <= 0.0 {
+        return None;
+    }
+    for _ in 0..200 {
+        let middle = 0.5 * (low + high);
+        *(if f(middle) < 0.0 { &mut low } else { &mut high }) = middle;
+    }
+    Some(high)
 }
 
 /// Flows at which the regimes of a law join, m3/s.
 fn joins(law: &Law, blur: f64) -> Vec<f64> {
     match law {
         Law::Quadratic(q) => vec![q.smooth.max(blur * q.natural)],
+        Law::Hole(h) => {
+            let edge = h.attached.smooth.max(blur * h.attached.natural);
+            // Where the cavitating branch comes within its width of the attached one, from either side.
+            let width = CAVITATION_SMOOTHING * h.spare;
+            let ends = [-width, width].into_iter().filter(|_| h.cavitating > 0.0).filter_map(|aim| {
+                let excess = |q: f64| {
+                    let attached = Law::Hole(HoleLaw { cavitating: 0.0, ..*h }).blurred_loss(q, blur).value;
+                    h.cavitating * q * q - h.spare - attached - aim
+                };
+                root(&excess, 1e3 * h.attached.natural)
+            });
+            std::iter::once(edge).chain(ends).collect()
+        }
         Law::Friction(f) if f.wall == 0.0 => vec![f.minor.smooth],
         Law::Friction(f) => {
             vec![f.minor.smooth, LAMINAR_UP_TO / f.reynolds_per_flow, TURBULENT_FROM / f.reynolds_per_flow]
@@ -183,6 +215,18 @@ fn losses() {
                     assert_eq!(law.loss(q), loss, "{what} at {q}");
                 }
             }
+        }
+    }
+}
+
+/// The inverse of every law.
+#[test]
+fn flows_of_losses() {
+    for (what, law) in all_laws() {
+        for q in flows(&law, 0.0) {
+            let back = law.flow_at(law.loss(q).value);
+            // At the smallest flows of a law that is nearly flat, rounding of the loss is all there is.
+            assert!((back - q).abs() <= 1e-12 * q.abs(), "{what}: {q} gives {back}");
         }
     }
 }

@@ -1,6 +1,9 @@
 //! The reader: a file with every key, defaults, grids, `--set`, and that the generated papers are fresh.
 
+use std::path::Path;
+
 use hydro::component::Fill;
+use hydro::component::cooling::{Drive, Judged};
 use hydro::component::gas_valve::GasValveLaw;
 use hydro::component::header::Takeoffs;
 use hydro::component::panel::DischargeCoefficient;
@@ -9,10 +12,12 @@ use hydro::component::tee::TeeAngle;
 use hydro::finding::Level;
 use hydro::fluid::gas::{GasKind, GasModel};
 use hydro::input::schema::{SECTIONS, SectionType, Type, key_at};
-use hydro::input::{Input, json_schema::json_schema, manual::manual, read_text};
+use hydro::input::{Input, Rejected, json_schema::json_schema, manual::manual, read_file, read_text, read_text_with};
 use hydro::network::{GasVesselKind, Network, NodeKind, PassageKind};
 
 const ALL_KEYS: &str = include_str!("../data/input/all-keys.yaml");
+/// The file that it names.
+const HEAT: &str = include_str!("../data/input/heat.csv");
 
 /// The least that is a network.
 const SMALL: &str = "
@@ -25,7 +30,16 @@ pipes: {a: {from: t, to: p, length: 5 m, bore: 100 mm, roughness: 0.05 mm}}
 
 fn read(text: &str, sets: &[&str]) -> Result<Input, String> {
     let sets: Vec<String> = sets.iter().map(|s| s.to_string()).collect();
-    read_text("net.yaml", text, &sets).map_err(|r| r.render())
+    read_beside("net.yaml", text, &sets, HEAT).map_err(|r| r.render())
+}
+
+/// Reads a text beside which `heat.csv` lies.
+fn read_beside(name: &str, text: &str, sets: &[String], heat: &str) -> Result<Input, Rejected> {
+    let mut files = |path: &Path| match path.to_str() {
+        Some("heat.csv") => Ok(heat.as_bytes().to_vec()),
+        _ => Err(std::io::ErrorKind::NotFound.into()),
+    };
+    read_text_with(name, text, sets, &mut files)
 }
 
 fn network(text: &str, sets: &[&str]) -> Network {
@@ -99,13 +113,28 @@ fn every_key_is_read() {
     let a1 = &n.panels[0];
     assert_eq!(a1.outline, [[20.0, 0.0], [23.0, 0.0], [23.0, 3.0], [20.0, 3.0]]);
     assert!(close(a1.area, 9.0) && close(a1.required_flux.unwrap(), 0.03) && close(a1.gap.unwrap(), 0.06));
-    assert_eq!(a1.heat_flux.as_ref().unwrap().value, [0.0, 0.0, 8e6]);
-    assert!(close(a1.plume_pressure.as_ref().unwrap().value[0], 141_325.0));
+    assert_eq!(a1.heat_flux.as_ref().unwrap().over_time.value, [0.0, 0.0, 8e6]);
+    assert!(close(a1.plume_pressure.as_ref().unwrap().over_time.value[0], 141_325.0));
     let b1 = &n.panels[1];
     assert!(close(b1.area, 4.5));
     assert_eq!(b1.outline, [[26.0, 0.0], [23.0, 3.0], [23.0, 0.0]], "made counter-clockwise");
     assert_eq!(b1.holes.discharge_coefficient, DischargeCoefficient::Auto);
-    assert_eq!(b1.plume_pressure, None);
+    assert_eq!(b1.holes.cavitation, Some(true));
+    // Half of what the peak adds to 10 kPa(g) is left at the half-width, and half of that half a second after 6 s.
+    let plume = b1.plume_pressure.as_ref().unwrap();
+    let at = |point| plume.pattern.as_ref().unwrap().excess.at(point);
+    assert!(close(at([24.0, 1.0]), 7e4) && close(at([24.0, 3.0]), 3.5e4));
+    assert!(close(plume.greatest_at(6.5), 101_325.0 + 1e4 + 3.5e4), "its centre lies on B1");
+    assert!(plume.at(6.5) < plume.greatest_at(6.5) && plume.at(6.5) > 101_325.0 + 1e4);
+    // Of the grid: half of the 8 MW/m2 over 0.5 MW/m2 in the middle of its lower edge.
+    let heat = b1.heat_flux.as_ref().unwrap();
+    assert!(close(heat.pattern.as_ref().unwrap().excess.at([24.0, 2.0]), 6e6));
+    assert!(heat.greatest_at(0.0) < 0.5e6 + 0.5 * 8e6 && heat.greatest_at(0.0) > 0.5e6 + 0.4 * 8e6);
+    let judged = Judged { utilisation: 0.1, wetting: 0.5, safety_factor: 1.5 };
+    assert_eq!((n.cooling.judged, n.cooling.conductivity), (Some(judged), Some(45.0)));
+    let limit = n.cooling.wetting_limit.unwrap();
+    assert!(close(limit.contact_angle, 60f64.to_radians()));
+    assert!(matches!(limit.drive, Drive::Weight(inclination) if close(inclination, 45f64.to_radians())));
 
     assert_eq!(n.gas_valves[0].regulated_to, Some(1_301_325.0));
     assert_eq!((n.gas_valves[2].installed, n.gas_valves[2].open), (2, 2), "installed as many as open");
@@ -139,7 +168,7 @@ fn every_key_is_read() {
 
     let warned: Vec<(&str, &str)> =
         findings.iter().filter(|f| f.level == Level::Warn).map(|f| (f.code, f.item.as_str())).collect();
-    assert_eq!(warned, [("not_computed", "feed"), ("not_computed", "B1"), ("not_computed", "burst-1")]);
+    assert_eq!(warned, [("not_computed", "feed"), ("not_computed", "burst-1")]);
     assert!(findings.iter().any(|f| f.code == "no_entrance_loss" && f.item == "sustain-1-drop"));
     assert!(!findings.iter().any(|f| f.code == "no_entrance_loss" && f.item == "burst-1-drop"));
 }
@@ -189,7 +218,7 @@ fn sets() {
         let node = n.nodes.iter().position(|node| node.name == name).unwrap();
         (n.panels.iter().find(|p| p.node == node).unwrap(), n.nodes[node].elevation)
     };
-    assert_eq!(panel("bed-2-2").0.plume_pressure.as_ref().unwrap().time, [0.0, 5.0]);
+    assert_eq!(panel("bed-2-2").0.plume_pressure.as_ref().unwrap().over_time.time, [0.0, 5.0]);
     assert_eq!(panel("bed-2-2").1, 0.5, "grids are changed before their panels");
     assert_eq!(panel("bed-2-1").0.plume_pressure, None);
     assert_eq!((panel("bed-1-1").0.plugged, panel("bed-1-2").0.plugged, panel("bed-2-1").0.plugged), (0.1, 0.1, 0.0));
@@ -203,6 +232,47 @@ fn sets() {
         _ => panic!(),
     };
     assert_eq!((pipe("feed").loss_coefficient, pipe("to-a1").length), (1.0, 7.0));
+}
+
+/// A pattern is changed by its keys, and made where there was a value.
+#[test]
+fn sets_of_patterns() {
+    let n = network(ALL_KEYS, &["panels.B1.plume_pressure.peak=1 bar(g)", "panels.bed-*.heat_flux.file=heat.csv"]);
+    assert!(close(n.panels[1].plume_pressure.as_ref().unwrap().greatest, 9e4));
+    assert!(n.panels.iter().skip(1).all(|panel| panel.heat_flux.as_ref().unwrap().pattern.is_some()));
+}
+
+/// Whatever is wrong with a file that the network names is reported at its name, with the line in it.
+#[test]
+fn files_beside_the_network() {
+    let text = SMALL.replace("elevation: 0 m,", "elevation: 0 m, heat_flux: {file: heat.csv},");
+    for (heat, wanted) in [
+        ("", "the header is"),
+        ("x, y, value\n0,0,1\n", "line 1: the header is `x, y, value`"),
+        ("x [m],y [m],value [MW/m2]\n", "holds no points"),
+        ("x [m],y [m],value [MW/m2]\n0,0,1\n0,0\n", "line 3: 2 values"),
+        ("x [m],y [m],value [MW/m2]\n0,0,1\n0,one,2\n", "line 3, y: `one m`"),
+        ("x [m],y [m],value [MW]\n0,0,1\n", "line 2, value: `1 MW` is"),
+        ("x [m],y [m],value [MW/m2]\n0,0,-1\n", "out of range"),
+        ("x [m],y [m],value [MW/m2]\n0,0,1\n1,1,1\n", "the point x = 1 m, y = 0 m is missing"),
+        ("x [m],y [m],value [MW/m2]\n0,0,1\n0,0,1\n", "line 3: the point x = 0 m, y = 0 m is there twice"),
+        ("x [m],y [m],value [MW/m2]\n0,0,nan\n", "line 2, value"),
+    ] {
+        let message = read_beside("net.yaml", &text, &[], heat).unwrap_err().render();
+        let file = text.lines().position(|line| line.contains("heat.csv")).unwrap() + 1;
+        assert!(message.starts_with(&format!("net.yaml:{file}:")) && message.contains(wanted), "{heat}: {message}");
+    }
+    let scrambled = "x [mm],y [ft],q [W/cm2]\n2000,0,1\n\n1000,0,2\n";
+    let n = read_beside("net.yaml", &text, &[], scrambled).unwrap().network;
+    let heat = n.panels[0].heat_flux.clone().unwrap();
+    assert!(close(heat.pattern.unwrap().excess.at([1.25, 9.0]), 1.75e4), "in any order, in any unit");
+    let other = read_beside("net.yaml", &text.replace("heat.csv", "other.csv"), &[], "").unwrap_err().render();
+    assert!(other.contains("cannot read `other.csv`"), "{other}");
+    let nowhere = read_text("net.yaml", &text, &[]).unwrap_err().render();
+    assert!(nowhere.contains("this text has no folder"), "{nowhere}");
+    // A file is looked for beside the network file that names it.
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/input/all-keys.yaml");
+    assert_eq!(read_file(&folder, &[]).unwrap().network, network(ALL_KEYS, &[]));
 }
 
 #[test]

@@ -110,7 +110,12 @@ impl Case {
                 (0, format!("{{{rest}, bottom: {elevation} m, pressure: {pressure} bar(g)}}"))
             } else if let Some((k, plate)) = panel {
                 let Plate { holes, plume } = plate;
-                let holes = format!("{{count: {holes}, diameter: 4 mm, discharge_coefficient: 0.8}}");
+                let coefficient = match k % 3 {
+                    0 => "discharge_coefficient: 0.8",
+                    1 => "plate: 10 mm, discharge_coefficient: auto",
+                    _ => "discharge_coefficient: 0.75, cavitation: on",
+                };
+                let holes = format!("{{count: {holes}, diameter: 4 mm, {coefficient}}}");
                 let at = format!("at: [{} m, 0 m], size: [2 m, 2 m], elevation: {elevation} m", 2 * k);
                 (3, format!("{{{at}, holes: {holes}, plume_pressure: {plume} kPa(g)}}"))
             } else if node < self.tanks.len() + self.headers {
@@ -372,7 +377,7 @@ fn holds(case: &Case, solved: &Solved) -> Result<(), String> {
                 found.name, found.pressure, found.flow
             ));
         }
-        if let (Some(law), Some(inside)) = (panel.hole_law(site), found.pressure)
+        if let (Some(law), Some(inside)) = (panel.hole_law(outside, site), found.pressure)
             && !belongs(&law, true, found.flow, inside - outside, slack)
         {
             return Err(format!("{}: {} m3/s through holes at {} Pa", found.name, found.flow, inside - outside));

@@ -1,9 +1,10 @@
 //! What a steady result says beside its numbers.
 
+use super::plate_findings;
 use crate::component::header::Takeoffs;
 use crate::finding::{Finding, Level};
 use crate::network::{Network, NodeKind, PassageKind};
-use crate::result::{FlowResult, TakeoffFlow, WeirState};
+use crate::result::{FlowResult, PanelFlow, TakeoffFlow, WeirState};
 
 /// A pressure level, Pa absolute, for a sentence.
 pub fn gauge(pressure: f64, ambient: f64) -> String {
@@ -13,6 +14,16 @@ pub fn gauge(pressure: f64, ambient: f64) -> String {
 /// A flux, m/s, for a sentence.
 pub fn flux(flux: f64) -> String {
     format!("{:.2} L/s/m2", flux * 1e3)
+}
+
+/// Pressure inside and outside where the plume enters a panel, Pa; `None` where either is not known.
+fn weakest(panel: &PanelFlow) -> Option<(f64, f64)> {
+    if panel.cells.len() < 2 {
+        return panel.pressure.zip(panel.greatest_plume_pressure);
+    }
+    let entered = panel.cells.iter().filter(|cell| cell.plume_enters);
+    let ends = entered.filter_map(|cell| Some((cell.pressure?, cell.plume_pressure)));
+    ends.min_by(|a, b| (a.0 - a.1).total_cmp(&(b.0 - b.1)))
 }
 
 /// Adds the findings of a steady result.
@@ -25,7 +36,9 @@ pub fn add(network: &Network, result: &mut FlowResult) {
             let text = format!("gets {} of the {} that it needs", flux(panel.flux), flux(required));
             find(Level::Fail, "panel_short", &panel.name, text);
         }
-        if let (true, Some(inside), Some(outside)) = (panel.plume_enters, panel.pressure, panel.plume_pressure) {
+        if panel.plume_enters
+            && let Some((inside, outside)) = weakest(panel)
+        {
             let text = format!(
                 "the plume enters: {} inside against {} outside the holes",
                 gauge(inside, ambient),
@@ -34,6 +47,7 @@ pub fn add(network: &Network, result: &mut FlowResult) {
             find(Level::Fail, "plume_enters", &panel.name, text);
         }
     }
+    plate_findings::add(network, result, &mut find);
     for passage in &result.passages {
         let Some(apex) = passage.apex_pressure else { continue };
         if passage.weir == Some(WeirState::Aired) {
@@ -96,6 +110,11 @@ pub fn add(network: &Network, result: &mut FlowResult) {
     }
     below_vapour(network, result, &mut find);
     result.findings.extend(found);
+}
+
+/// A heat flux, W/m2, for a sentence.
+pub fn heat(heat_flux: f64) -> String {
+    format!("{:.2} MW/m2", heat_flux / 1e6)
 }
 
 /// Headers and panels whose pressure is below the vapour pressure: no such state exists.

@@ -8,9 +8,15 @@ use crate::result::{LossItem, LossPath};
 ///
 /// At each item the passage that brings the most water is followed upstream. In a panel of several cells the gap loses
 /// what lies between the ports at which the stream enters and leaves, in the last panel between its ports and the mean
-/// pressure. The losses, the lift and the drop over the holes add up to the pressure at the tank's outlet less that
+/// pressure, or that of one `cell` of it. The losses, the lift and the drop over the holes add up to the pressure at the tank's outlet less that
 /// outside the holes.
-pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -> Option<LossPath> {
+pub fn find(
+    network: &Network,
+    water: &WaterSide<'_>,
+    panel: usize,
+    cell: Option<usize>,
+    time: f64,
+) -> Option<LossPath> {
     let site = &network.site;
     let mut node = network.panels[panel].node;
     let end = node;
@@ -18,7 +24,10 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
     let mut seen = vec![false; network.nodes.len()];
     let joins = joins(network);
     // Head at which the stream leaves the item that is looked at.
-    let mut leaves = water.head(node)?;
+    let mut leaves = match cell {
+        Some(cell) => water.cell_head(panel, cell)?,
+        None => water.head(node)?,
+    };
     while matches!(network.nodes[node].kind, NodeKind::Header | NodeKind::Panel(_)) {
         if std::mem::replace(&mut seen[node], true) {
             return None;
@@ -54,7 +63,10 @@ pub fn find(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -
     items.reverse();
     let lift = site.water_density * site.gravity * (network.nodes[end].elevation - network.nodes[node].elevation);
     items.push(LossItem { name: String::from("lift"), kind: "lift", loss: lift, share: 0.0 });
-    let drop = water.pressure(end)? - network.panels[panel].outside(time, site);
+    let drop = match cell {
+        Some(cell) => water.cell_pressure(panel, cell)? - water.cell_outside(panel, cell),
+        None => water.pressure(end)? - network.panels[panel].outside(time, site),
+    };
     items.push(LossItem { name: network.nodes[end].name.clone(), kind: "holes", loss: drop, share: 0.0 });
     let whole: f64 = items.iter().map(|item| item.loss).sum();
     for item in &mut items {

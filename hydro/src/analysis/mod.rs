@@ -1,10 +1,13 @@
 //! Analyses: where the network and the numerics meet.
 
 pub mod curve;
+pub mod evenness;
 pub mod findings;
 pub mod hydraulics;
 pub mod loss_path;
+pub mod panels;
 pub mod plate;
+mod plate_findings;
 pub mod run;
 pub mod size;
 pub mod steady;

@@ -7,6 +7,7 @@
 use super::curve::Curve;
 use crate::component::cells::{Cells, Opening};
 use crate::component::panel::Panel;
+use crate::fluid::site::Site;
 use crate::network::{Network, NodeKind, Passage};
 
 /// No curve: a cell without open holes.
@@ -23,12 +24,22 @@ pub struct Inside {
     pub outside: usize,
     /// Curve of the holes of each cell.
     holes: Vec<u32>,
+    /// What the plume's pattern adds in the middle of each cell, Pa; empty where it is the same in all.
+    plume: Vec<f64>,
 }
 
 impl Inside {
     /// Curve of the holes of a cell; `None` where it has no open ones.
     pub fn hole(&self, cell: usize) -> Option<usize> {
         self.holes.get(cell).copied().filter(|&curve| curve != NONE).map(|curve| curve as usize)
+    }
+
+    /// Pressure outside the holes of a cell at a time, s, Pa: of several cells that in its middle, of one the mean.
+    pub fn outside_of(&self, panel: &Panel, cell: usize, time: f64, site: &Site) -> f64 {
+        match (self.plume.get(cell), &panel.plume_pressure) {
+            (Some(&excess), Some(load)) => load.value(excess, time),
+            _ => panel.outside(time, site),
+        }
     }
 
     /// Curves of the holes.
@@ -72,7 +83,14 @@ impl Plate {
     /// Numbers the points of the free nodes from 0 on: a header has one, a panel one a cell. Gives the plate, the first
     /// point of each node (0 for those that are not free), and the number of points.
     pub fn number(network: &Network) -> (Plate, Vec<usize>, usize) {
-        let inside = |panel: &Panel| Inside { cells: panel.inside(), point: 0, outside: 0, holes: Vec::new() };
+        let inside = |panel: &Panel| {
+            let cells = panel.inside();
+            let load = panel.plume_pressure.as_ref().filter(|load| load.pattern.is_some() && !panel.is_lumped());
+            let plume = load.map_or_else(Vec::new, |load| {
+                cells.cells.iter().filter_map(|cell| load.excess_at(cell.center)).collect()
+            });
+            Inside { cells, point: 0, outside: 0, holes: Vec::new(), plume }
+        };
         let insides = network.panels.iter().map(inside).collect();
         let mut plate = Plate { insides, ..Plate::default() };
         let mut free = 0;
@@ -124,7 +142,8 @@ impl Plate {
         let mut next = outside;
         for (inside, panel) in self.insides.iter_mut().zip(&network.panels) {
             inside.outside = next;
-            let law = panel.hole_law(&network.site);
+            // A law that depends on the pressure outside is set again with the time.
+            let law = panel.hole_law(panel.outside(network.duty.start, &network.site), &network.site);
             for (k, cell) in inside.cells.cells.iter().enumerate() {
                 inside.holes.push(match law {
                     Some(law) if cell.holes > 0.0 => {

@@ -3,6 +3,7 @@
 use super::run::locate::first_above;
 use super::run::{self, RunFailure, RunOptions};
 use super::water::{SolveError, WaterSide};
+use crate::component::panel::plume_enters;
 use crate::finding::{Finding, Level};
 use crate::network::Network;
 use crate::nonlinear::newton::Options;
@@ -119,7 +120,7 @@ impl<'a> Steady<'a> {
     fn new(network: &'a Network, chosen: Vec<usize>) -> Result<Self, SolveError> {
         let (ignition, hold_ends) = (network.duty.ignition, network.duty.hold_ends());
         let tables = network.panels.iter().filter_map(|panel| panel.plume_pressure.as_ref());
-        let points = tables.flat_map(|table| table.time.iter().copied());
+        let points = tables.flat_map(|load| load.over_time.time.iter().copied());
         let mut moments: Vec<f64> = points.filter(|&t| t > ignition && t < hold_ends).collect();
         moments.extend([ignition, hold_ends]);
         moments.sort_by(f64::total_cmp);
@@ -157,9 +158,9 @@ impl<'a> Steady<'a> {
                     let requirement = Requirement::Flux;
                     note(flux / required - 1.0, Binding { panel: name(), time, requirement, required, reached: flux });
                 }
-                let inside = self.water.weakest(k);
-                if panel.plume_enters(inside, time, &network.site) {
-                    let (required, reached) = (panel.outside(time, &network.site), inside.unwrap_or(0.0));
+                let (inside, required) = self.water.weakest(k);
+                if plume_enters(inside, required, &network.site) {
+                    let reached = inside.unwrap_or(0.0);
                     let requirement = Requirement::PlumePressure;
                     let margin = (reached / required - 1.0).min(-f64::MIN_POSITIVE);
                     note(margin, Binding { panel: name(), time, requirement, required, reached });

@@ -1,15 +1,16 @@
 //! Steady flow at one time: tanks as the file fills them.
 
+use super::evenness;
 use super::findings;
 use super::loss_path;
+use super::panels::{self, UptakeMemo};
 use super::water::{SolveError, WaterSide};
 use crate::component::header::Join;
 use crate::component::law::circle;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::Options;
 use crate::result::{
-    CellFlow, FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TakeoffFlow, TankFlow, WaterState,
-    WeirState,
+    FlowResult, FlowSolver, HeaderPressure, PanelFlow, PassageFlow, TakeoffFlow, TankFlow, WaterState, WeirState,
 };
 
 /// What to solve for.
@@ -70,8 +71,10 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         .filter(|(_, node)| node.kind == NodeKind::Header)
         .map(|(k, node)| header(network, water, k, &node.name))
         .collect();
-    let panels: Vec<PanelFlow> = (0..network.panels.len()).map(|k| panel(network, water, k, time)).collect();
-    let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, k, time));
+    let mut memo = UptakeMemo::default();
+    let panels: Vec<PanelFlow> =
+        (0..network.panels.len()).map(|k| panels::panel(network, water, k, time, &mut memo)).collect();
+    let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, k, None, time));
     FlowResult {
         title: network.title.clone(),
         time,
@@ -85,6 +88,7 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         headers,
         passages: (0..network.passages.len()).map(|k| passage(network, water, k)).collect(),
         total_flow: panels.iter().map(|panel| panel.flow).sum(),
+        plate: evenness::of_plate(network, water, &panels, time),
         panels,
         worst_path,
         solver: FlowSolver { iterations: 0, largest_imbalance: water.largest_imbalance(), solve_time: None },
@@ -120,38 +124,6 @@ fn header(network: &Network, water: &WaterSide<'_>, node: usize, name: &str) -> 
     };
     let takeoffs = header.joins.iter().filter_map(takeoff).collect();
     HeaderPressure { name: name.to_string(), pressure: water.header_pressure(k), length: Some(header.length), takeoffs }
-}
-
-fn panel(network: &Network, water: &WaterSide<'_>, k: usize, time: f64) -> PanelFlow {
-    let panel = &network.panels[k];
-    let flow = water.panel_flow(k);
-    let flux = flow / panel.area;
-    let cells: Vec<CellFlow> = (water.plate().insides[k].cells.cells.iter().enumerate())
-        .map(|(c, cell)| {
-            let flow = water.cell_flow(k, c);
-            CellFlow {
-                center: cell.center,
-                area: cell.area,
-                holes: cell.holes * f64::from(panel.holes.count),
-                pressure: water.cell_pressure(k, c),
-                plume_pressure: water.cell_outside(k, c),
-                flow,
-                flux: flow / cell.area,
-            }
-        })
-        .collect();
-    PanelFlow {
-        name: network.nodes[panel.node].name.clone(),
-        area: panel.area,
-        flow,
-        flux,
-        pressure: water.pressure(panel.node),
-        plume_pressure: panel.plume_pressure.as_ref().map(|table| table.at(time)),
-        required_flux: panel.required_flux,
-        met: panel.required_flux.map(|required| flux >= required),
-        plume_enters: panel.plume_enters(water.weakest(k), time, &network.site),
-        cells,
-    }
 }
 
 fn passage(network: &Network, water: &WaterSide<'_>, k: usize) -> PassageFlow {

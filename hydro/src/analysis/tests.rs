@@ -34,6 +34,7 @@ fn empty() -> Network {
         long_headers: vec![],
         gas_vessels: vec![],
         gas_valves: vec![],
+        cooling: Default::default(),
         duty: Duty { start: 0.0, ignition: 0.0, hold: 0.0, end: 60.0 },
         notes: vec![],
     }
@@ -78,6 +79,7 @@ fn panel(n: &mut Network, name: String) -> usize {
             diameter: 4e-3,
             plate: None,
             discharge_coefficient: DischargeCoefficient::Given(0.8),
+            cavitation: None,
         },
         plugged: 0.0,
         gap: None,
@@ -176,8 +178,13 @@ fn blowdown(ullage: UllageModel, back: f64) -> Network {
     n.tanks[0].ullage = ullage;
     n.site.ambient_pressure = back;
     let p = panel(&mut n, "p".into());
-    n.panels[0].holes =
-        Holes { count: 1, diameter: 0.1, plate: None, discharge_coefficient: DischargeCoefficient::Given(0.6) };
+    n.panels[0].holes = Holes {
+        count: 1,
+        diameter: 0.1,
+        plate: None,
+        discharge_coefficient: DischargeCoefficient::Given(0.6),
+        cavitation: None,
+    };
     join(
         &mut n,
         t,

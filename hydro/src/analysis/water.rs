@@ -1,5 +1,6 @@
 //! The water side of a network as equations that can be solved for one state of tanks, valves and plume.
 
+mod cells;
 mod header;
 
 use super::curve::Curve;
@@ -176,11 +177,21 @@ impl<'a> WaterSide<'a> {
     pub fn set_time(&mut self, time: f64) {
         let site = &self.network.site;
         self.time = time;
+        let fixed = self.equations.free();
         for (inside, panel) in self.plate.insides.iter().zip(&self.network.panels) {
             let lift = site.water_density * site.gravity * self.network.nodes[panel.node].elevation;
-            let head = panel.outside(time, site) + lift;
-            for cell in 0..inside.cells.cells.len() {
-                self.equations.set_fixed(inside.outside + cell, head);
+            let limited = panel.holes.is_limited();
+            for (k, cell) in inside.cells.cells.iter().enumerate() {
+                let outside = inside.outside_of(panel, k, time, site);
+                let moved = self.equations.head(fixed + inside.outside + k) != Some(outside + lift);
+                self.equations.set_fixed(inside.outside + k, outside + lift);
+                // Holes that cavitate follow the pressure outside.
+                if limited
+                    && moved
+                    && let (Some(hole), Some(law)) = (inside.hole(k), panel.hole_law(outside, site))
+                {
+                    self.equations.curves_mut()[hole].set_law(law.share(cell.holes));
+                }
             }
         }
     }
@@ -377,41 +388,6 @@ impl<'a> WaterSide<'a> {
     /// The insides of the panels.
     pub fn plate(&self) -> &Plate {
         &self.plate
-    }
-
-    /// Total pressure in a cell of a panel, Pa; `None` where nothing ties it to a known pressure.
-    pub fn cell_pressure(&self, panel: usize, cell: usize) -> Option<f64> {
-        let inside = &self.plate.insides[panel];
-        Some(self.equations.head(inside.point + cell)? - self.lift(self.network.panels[panel].node))
-    }
-
-    /// Pressure outside the holes of a cell of a panel at the time set, Pa.
-    pub fn cell_outside(&self, panel: usize, cell: usize) -> f64 {
-        let inside = &self.plate.insides[panel];
-        let head = self.equations.head(self.equations.free() + inside.outside + cell);
-        head.unwrap_or_default() - self.lift(self.network.panels[panel].node)
-    }
-
-    /// Flow through the holes of a cell of a panel, m3/s.
-    pub fn cell_flow(&self, panel: usize, cell: usize) -> f64 {
-        self.plate.insides[panel].hole(cell).map_or(0.0, |hole| self.equations.flow(hole))
-    }
-
-    /// Total pressure in the cell of a panel that holds least against what is outside, Pa; `None` where nothing ties it
-    /// to a known pressure.
-    pub fn weakest(&self, panel: usize) -> Option<f64> {
-        let over = |cell: usize| {
-            let inside = self.cell_pressure(panel, cell)?;
-            Some((inside, inside - self.cell_outside(panel, cell)))
-        };
-        let mut weakest: Option<(f64, f64)> = None;
-        for cell in 0..self.plate.insides[panel].cells.cells.len() {
-            let found = over(cell)?;
-            if weakest.is_none_or(|least| found.1 < least.1) {
-                weakest = Some(found);
-            }
-        }
-        weakest.map(|(pressure, _)| pressure)
     }
 
     /// Heads at the ends of a passage, Pa: where it opens into several cells the mean over its ports.

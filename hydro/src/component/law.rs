@@ -5,6 +5,7 @@
 //! cubic that joins it with the same value and slope.
 
 use super::friction;
+use super::hole::HoleLaw;
 use crate::fluid::site::Site;
 
 /// Velocity below which a quadratic loss is smoothed, m/s. Above it the law is exact. At this velocity a loss
@@ -31,6 +32,8 @@ pub enum Law {
     Quadratic(Quadratic),
     /// Wall friction and losses on one bore.
     Friction(Friction),
+    /// Holes, with friction at low Reynolds number and cavitation.
+    Hole(HoleLaw),
 }
 
 impl Law {
@@ -39,6 +42,7 @@ impl Law {
         match self {
             Law::Quadratic(law) => law.loss(flow),
             Law::Friction(law) => law.loss(flow),
+            Law::Hole(law) => law.loss(flow),
         }
     }
 
@@ -49,13 +53,10 @@ impl Law {
         if flow.abs() >= edge {
             return self.loss(flow);
         }
-        let at = self.loss(edge);
-        let secant = at.value / edge;
-        let share = flow / edge;
-        let cubic = 0.5 * (at.slope - secant);
-        Loss {
-            value: flow * (secant - cubic + cubic * share * share),
-            slope: secant - cubic + 3.0 * cubic * share * share,
+        match self {
+            // Only the square has no slope at zero flow; the cubic through a point that cavitates would not rise.
+            Law::Hole(law) => law.limited(coarse(law.attached.loss(edge), flow, edge), flow),
+            _ => coarse(self.loss(edge), flow, edge),
         }
     }
 
@@ -69,7 +70,33 @@ impl Law {
                 reynolds_per_flow: law.reynolds_per_flow / share,
                 ..*law
             }),
+            Law::Hole(law) => Law::Hole(law.share(share)),
         }
+    }
+
+    /// Flow, m3/s, at which a loss, Pa, of either sign is lost: the inverse of [`Self::loss`].
+    pub fn flow_at(&self, loss: f64) -> f64 {
+        let aim = loss.abs();
+        if !(aim > 0.0 && aim.is_finite()) {
+            return 0.0;
+        }
+        let (mut low, mut high) = (0.0, self.natural_flow());
+        while self.loss(high).value < aim && high < 1e12 {
+            (low, high) = (high, 2.0 * high);
+        }
+        // Newton's method inside a bracket that halves where it would leave it.
+        let mut flow = 0.5 * (low + high);
+        for _ in 0..200 {
+            let at = self.loss(flow);
+            *(if at.value < aim { &mut low } else { &mut high }) = flow;
+            let next = flow + (aim - at.value) / at.slope;
+            let next = if next > low && next < high { next } else { 0.5 * (low + high) };
+            if (next - flow).abs() <= 1e-15 * flow {
+                return next.copysign(loss);
+            }
+            flow = next;
+        }
+        flow.copysign(loss)
     }
 
     /// A flow of natural size, m3/s: where cold iterations start.
@@ -77,8 +104,17 @@ impl Law {
         match self {
             Law::Quadratic(law) => law.natural,
             Law::Friction(law) => law.minor.natural,
+            Law::Hole(law) => law.attached.natural,
         }
     }
+}
+
+/// The odd cubic in the flow with a law's value and slope at `edge`.
+fn coarse(at: Loss, flow: f64, edge: f64) -> Loss {
+    let secant = at.value / edge;
+    let share = flow / edge;
+    let cubic = 0.5 * (at.slope - secant);
+    Loss { value: flow * (secant - cubic + cubic * share * share), slope: secant - cubic + 3.0 * cubic * share * share }
 }
 
 /// A loss proportional to the square of the flow.

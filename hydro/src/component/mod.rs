@@ -2,6 +2,7 @@
 
 pub mod cells;
 pub mod control;
+pub mod cooling;
 pub mod crossover;
 pub mod dual;
 pub mod fitting;
@@ -9,7 +10,9 @@ pub mod friction;
 pub mod gas_valve;
 pub mod gas_vessel;
 pub mod header;
+pub mod hole;
 pub mod law;
+pub mod load;
 pub mod outline;
 pub mod panel;
 pub mod pipe;

@@ -2,8 +2,9 @@
 
 use super::Fill;
 use super::cells::Cells;
+use super::hole::{self, HoleLaw};
 use super::law::{Friction, Law, Quadratic, circle};
-use super::schedule::TimeTable;
+use super::load::Load;
 use crate::fluid::site::Site;
 
 /// A perforated panel.
@@ -27,12 +28,26 @@ pub struct Panel {
     pub cells: [u32; 2],
     /// Full or dry at the start.
     pub starts: Fill,
-    /// Pressure outside the holes over time, Pa absolute; `None`: ambient.
-    pub plume_pressure: Option<TimeTable>,
-    /// Heat load over time, W/m2.
-    pub heat_flux: Option<TimeTable>,
+    /// Pressure outside the holes, Pa absolute; `None`: ambient.
+    pub plume_pressure: Option<Load>,
+    /// Heat load, W/m2.
+    pub heat_flux: Option<Load>,
     /// Least water per area, m3/(s m2).
     pub required_flux: Option<f64>,
+}
+
+/// How far above another a pressure has to be to count as above it.
+const NEARLY: f64 = 1.0 + 1e-9;
+
+/// Whether a plume presses on holes: the pressure outside, Pa absolute, is above ambient.
+pub fn plume_presses(outside: f64, site: &Site) -> bool {
+    outside > site.ambient_pressure * NEARLY
+}
+
+/// Whether a plume enters holes: it presses on them, and not less than the pressure inside, Pa absolute. Where nothing
+/// ties the inside to a known pressure, it holds nothing back.
+pub fn plume_enters(inside: Option<f64>, outside: f64, site: &Site) -> bool {
+    plume_presses(outside, site) && inside.is_none_or(|inside| inside <= outside * NEARLY)
 }
 
 /// A pattern of equal holes through a plate.
@@ -46,6 +61,8 @@ pub struct Holes {
     pub plate: Option<f64>,
     /// Discharge coefficient.
     pub discharge_coefficient: DischargeCoefficient,
+    /// Whether cavitation limits their flow; `None`: with `auto` only.
+    pub cavitation: Option<bool>,
 }
 
 /// Discharge coefficient of the holes.
@@ -58,30 +75,26 @@ pub enum DischargeCoefficient {
 }
 
 impl Panel {
-    /// Pressure outside the holes at a time, s: Pa absolute.
+    /// Pressure outside the holes at a time, s, as a mean over the panel: Pa absolute.
     pub fn outside(&self, time: f64, site: &Site) -> f64 {
-        self.plume_pressure.as_ref().map_or(site.ambient_pressure, |table| table.at(time))
+        self.plume_pressure.as_ref().map_or(site.ambient_pressure, |load| load.at(time))
     }
 
-    /// Whether the plume enters at a time, s: the pressure outside the holes is above ambient and not below the one
-    /// inside, Pa absolute. A panel whose pressure nothing ties to a known one holds nothing back.
-    pub fn plume_enters(&self, pressure: Option<f64>, time: f64, site: &Site) -> bool {
-        let outside = self.outside(time, site);
-        let nearly = 1.0 + 1e-9;
-        outside > site.ambient_pressure * nearly && pressure.is_none_or(|inside| inside <= outside * nearly)
+    /// Greatest pressure outside the holes at a time, s: Pa absolute.
+    pub fn greatest_outside(&self, time: f64, site: &Site) -> f64 {
+        self.plume_pressure.as_ref().map_or(site.ambient_pressure, |load| load.greatest_at(time))
     }
 
-    /// Open area of the holes that are not plugged times their discharge coefficient, m2.
-    pub fn effective_area(&self) -> f64 {
-        self.holes.coefficient() * circle(self.holes.diameter) * f64::from(self.holes.count) * (1.0 - self.plugged)
+    /// Number of holes that are not plugged.
+    pub fn open_holes(&self) -> f64 {
+        f64::from(self.holes.count) * (1.0 - self.plugged)
     }
 
-    /// Law of the open holes: `q = n Cd A sqrt(2 dp/rho)`, written as the loss `rho q|q|/(2 (n Cd A)^2)`.
+    /// Law of the open holes at a pressure outside, Pa absolute; `None` when every hole is plugged.
     ///
-    /// `None` when every hole is plugged. No water comes back in: the law is used one way.
-    pub fn hole_law(&self, site: &Site) -> Option<Law> {
-        let area = self.effective_area();
-        (area > 0.0).then(|| Law::Quadratic(Quadratic::new(1.0, area, 1.0, site.water_density, 20.0)))
+    /// No water comes back in: the law is used one way.
+    pub fn hole_law(&self, outside: f64, site: &Site) -> Option<Law> {
+        self.holes.law(self.open_holes(), outside, site)
     }
 }
 
@@ -106,32 +119,48 @@ impl Panel {
 }
 
 impl Holes {
-    /// Discharge coefficient of one hole.
+    /// Discharge coefficient of one hole, attached and at high Reynolds number.
     pub fn coefficient(&self) -> f64 {
         match self.discharge_coefficient {
             DischargeCoefficient::Given(cd) => cd,
-            DischargeCoefficient::Auto => thick_plate_coefficient(self.plate.unwrap_or(0.0) / self.diameter),
+            DischargeCoefficient::Auto => hole::turbulent_coefficient(self.depth()),
         }
     }
-}
 
-/// Discharge coefficient of a hole with a square edge in a thick plate.
-///
-/// ```text
-/// c    = [1 - 0.5 (r/1.4)^2.5 - 0.5 (r/1.4)^3]^4.5         r = thickness/diameter, at most 1.4
-/// zeta = 0.183 + 2.6309 c + 1.387 (1 - c)                  loss on the hole's velocity, jet energy included
-/// Cd   = 1/sqrt(zeta)
-/// ```
-///
-/// # Range
-/// A hole that is small beside the plate, at high Reynolds number, without cavitation.
-///
-/// # Source
-/// Rennels and Hudson, Pipe Flow (2012), thick-edged orifice with d/D -> 0; constants seen on a public page, not in
-/// the book itself.
-pub fn thick_plate_coefficient(thickness_to_diameter: f64) -> f64 {
-    let r = (thickness_to_diameter / 1.4).clamp(0.0, 1.0);
-    let c = (1.0 - 0.5 * r.powf(2.5) - 0.5 * r.powi(3)).max(0.0).powf(4.5);
-    let zeta = 0.183 + c * 1.622 * 1.622 + (1.0 - c) * 1.387;
-    1.0 / zeta.sqrt()
+    /// Thickness of the plate over the diameter; 0 where the thickness is not known.
+    pub fn depth(&self) -> f64 {
+        self.plate.unwrap_or(0.0) / self.diameter
+    }
+
+    /// Whether cavitation limits the flow: the law then depends on the pressure outside.
+    pub fn is_limited(&self) -> bool {
+        self.cavitation.unwrap_or(self.discharge_coefficient == DischargeCoefficient::Auto)
+    }
+
+    /// Law of `number` such holes at a pressure outside, Pa absolute; `None` where there are none.
+    ///
+    /// A given coefficient without cavitation: `q = n Cd A sqrt(2 dp/rho)`; else [`HoleLaw`].
+    pub fn law(&self, number: f64, outside: f64, site: &Site) -> Option<Law> {
+        let area = number * circle(self.diameter);
+        let coefficient = self.coefficient();
+        (area > 0.0).then(|| match self.discharge_coefficient {
+            DischargeCoefficient::Given(_) if !self.is_limited() => {
+                Law::Quadratic(Quadratic::new(1.0, coefficient * area, 1.0, site.water_density, 20.0))
+            }
+            kind => {
+                let auto = kind == DischargeCoefficient::Auto;
+                let reynolds = if auto { hole::reynolds_loss(self.depth()) } else { 0.0 };
+                let outside = self.is_limited().then_some(outside);
+                Law::Hole(HoleLaw::new(coefficient, reynolds, area, self.diameter, outside, site))
+            }
+        })
+    }
+
+    /// Pressure drop, Pa, from which the holes cavitate; `None` where they do not, or the file says that they do not.
+    pub fn cavitation_drop(&self, outside: f64, site: &Site) -> Option<f64> {
+        if self.cavitation == Some(false) {
+            return None;
+        }
+        hole::cavitation_drop(self.coefficient(), outside, site.water_vapour_pressure)
+    }
 }

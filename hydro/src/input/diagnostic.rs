@@ -83,6 +83,11 @@ impl Collector {
         self.found.len() >= KEPT
     }
 
+    /// How many are kept.
+    pub fn len(&self) -> usize {
+        self.found.len()
+    }
+
     /// Whether nothing is wrong.
     pub fn is_empty(&self) -> bool {
         self.found.is_empty()

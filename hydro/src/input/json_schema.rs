@@ -103,17 +103,11 @@ fn key_schema(key: &Key) -> Value {
         Type::ValueOr(dimension, range, word) => json!({"anyOf": [value_schema(dimension, range), {"const": word}]}),
         Type::Absolute(_) => json!({"type": "string", "pattern": format!(r"^\s*{NUMBER}\s*.*(\((a|abs)\)|a)\s*$")}),
         Type::Table(dimension, range) => {
-            let value = value_schema(dimension, range);
-            let time = value_schema(Dimension::Time, range);
-            json!({"anyOf": [value.clone(), {
-                "type": "object",
-                "properties": {
-                    "time": {"type": "array", "items": time, "minItems": 1},
-                    "value": {"type": "array", "items": value, "minItems": 1},
-                },
-                "required": ["time", "value"],
-                "additionalProperties": false,
-            }]})
+            json!({"anyOf": [value_schema(dimension, range), table_schema(dimension, range)]})
+        }
+        Type::Load(dimension, range, pattern) => {
+            let forms = [value_schema(dimension, range), table_schema(dimension, range), group_schema(pattern)];
+            json!({"anyOf": forms})
         }
         Type::Count(min, max) => json!({"type": "integer", "minimum": min, "maximum": max}),
         Type::Switch => json!({"enum": [true, false, "on", "off"]}),
@@ -155,9 +149,11 @@ fn key_schema(key: &Key) -> Value {
 /// Admissible range of a key in words.
 pub(super) fn range_of(key: &Key) -> Option<&'static str> {
     match key.ty {
-        Type::Value(_, range) | Type::ValueOr(_, range, _) | Type::Absolute(range) | Type::Table(_, range) => {
-            Some(range.text)
-        }
+        Type::Value(_, range)
+        | Type::ValueOr(_, range, _)
+        | Type::Absolute(range)
+        | Type::Table(_, range)
+        | Type::Load(_, range, _) => Some(range.text),
         _ => None,
     }
 }
@@ -178,6 +174,19 @@ fn value_schema(dimension: Dimension, range: Range) -> Value {
         }
         _ => json!({"type": "string", "pattern": format!(r"^\s*{NUMBER}\s*[^\s\d].*$")}),
     }
+}
+
+/// A table over time.
+fn table_schema(dimension: Dimension, range: Range) -> Value {
+    json!({
+        "type": "object",
+        "properties": {
+            "time": {"type": "array", "items": value_schema(Dimension::Time, range), "minItems": 1},
+            "value": {"type": "array", "items": value_schema(dimension, range), "minItems": 1},
+        },
+        "required": ["time", "value"],
+        "additionalProperties": false,
+    })
 }
 
 fn point_schema() -> Value {

@@ -75,7 +75,9 @@ fn group(out: &mut String, path: &str, group: &Group) {
         let _ = write!(out, "\nExactly one of {} says {}.\n", choice.words(), choice.what);
     }
     for key in group.keys {
-        if let Type::Group(inner) | Type::List(inner) | Type::ShareOrGroup(_, _, inner) = key.ty {
+        if let Type::Group(inner) | Type::List(inner) | Type::ShareOrGroup(_, _, inner) | Type::Load(_, _, inner) =
+            key.ty
+        {
             let _ = write!(out, "\n### `{}` of `{path}`\n\n{}\n", key.name, key.doc);
             self::group(out, &format!("{path}.{}", key.name), inner);
         }
@@ -111,6 +113,7 @@ fn kind(key: &Key) -> String {
         Type::ValueOr(dimension, _, word) => format!("{}, or `{word}`", plain(dimension)),
         Type::Absolute(_) => "absolute pressure".into(),
         Type::Table(dimension, _) => format!("{}, or table over time", plain(dimension)),
+        Type::Load(dimension, ..) => format!("{}, table over time, or pattern", plain(dimension)),
         Type::Count(min, max) => format!("whole number from {min} to {max}"),
         Type::Switch => "`on`, `off`, `true` or `false`".into(),
         Type::Words(words) => words.iter().map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", "),

@@ -4,8 +4,10 @@
 //! ([`schema`], `validate`) -> references, defaults and checks between keys (`resolve`).
 
 pub mod diagnostic;
+mod files;
 mod grids;
 pub mod json_schema;
+mod load;
 pub mod manual;
 mod names;
 mod not_computed;
@@ -25,6 +27,7 @@ use crate::finding::Finding;
 use crate::network::Network;
 
 pub use diagnostic::{Diagnostic, Origin, Place};
+pub use files::FileReader;
 pub(crate) use set::fits;
 pub use study::Studies;
 pub use template::Template;
@@ -90,13 +93,10 @@ fn text_of_file(path: &Path, sets: &[String]) -> Result<String, Rejected> {
     if file.metadata().is_ok_and(|m| m.is_dir()) {
         return Err(failed("this is a directory".into(), "the path of a network file"));
     }
-    let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|e| failed(format!("cannot read the file: {e}"), "the path of a network file"))?;
-    if bytes.len() as u64 > LARGEST_FILE {
+    let bytes = all_of(file).map_err(|e| failed(format!("cannot read the file: {e}"), "the path of a network file"))?;
+    let Some(bytes) = bytes else {
         return Err(failed("the file is larger than 64 MiB".into(), "a smaller file: `grids` for equal panels"));
-    }
+    };
     let mut out = diagnostic::Collector::default();
     tree::text_of(&bytes, &mut out).ok_or_else(|| {
         let diagnostics = out.finish(sets);
@@ -105,7 +105,22 @@ fn text_of_file(path: &Path, sets: &[String]) -> Result<String, Rejected> {
     })
 }
 
-/// The network of a text; `name` stands for the file in messages.
+/// Reads a file beside the network file: in its folder, where there is one.
+fn beside(folder: Option<&Path>, named: &Path) -> std::io::Result<Vec<u8>> {
+    let folder = folder.ok_or_else(|| std::io::Error::other("this text has no folder to look in"))?;
+    let bytes = all_of(std::fs::File::open(folder.join(named))?)?;
+    bytes.ok_or_else(|| std::io::Error::other("it is larger than 64 MiB"))
+}
+
+/// All bytes of a file; `None` where it is larger than [`LARGEST_FILE`].
+fn all_of(file: std::fs::File) -> std::io::Result<Option<Vec<u8>>> {
+    let mut bytes = Vec::new();
+    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes)?;
+    Ok((bytes.len() as u64 <= LARGEST_FILE).then_some(bytes))
+}
+
+/// The network of a text; `name` stands for the file in messages. Files that it names cannot be read: see
+/// [`read_text_with`].
 ///
 /// # Errors
 /// As [`read_file`].
@@ -121,4 +136,12 @@ fn text_of_file(path: &Path, sets: &[String]) -> Result<String, Rejected> {
 /// ```
 pub fn read_text(name: &str, text: &str, sets: &[String]) -> Result<Input, Rejected> {
     Template::read_text(name, text, sets)?.into_input()
+}
+
+/// The network of a text; `files` reads the files that it names, by their path relative to the network file.
+///
+/// # Errors
+/// As [`read_file`].
+pub fn read_text_with(name: &str, text: &str, sets: &[String], files: &mut FileReader<'_>) -> Result<Input, Rejected> {
+    Template::read_text(name, text, sets)?.into_input_with(files)
 }

@@ -1,7 +1,7 @@
 //! Keys that are read and checked but have no effect on the results yet: each is named in a finding.
 
 use crate::component::Fill;
-use crate::component::panel::{DischargeCoefficient, Panel};
+use crate::component::panel::Panel;
 use crate::finding::{Finding, Level};
 use crate::network::{Network, NodeKind, PassageKind};
 
@@ -21,14 +21,11 @@ pub(crate) fn findings(network: &Network) -> Vec<Finding> {
     let dry = dry_passages.map(|p| p.name.as_str()).chain(panel_names(|p| p.starts == Fill::Dry));
     let relief = network.tanks.iter().filter(|t| t.relief.is_some());
     let relief = relief.filter_map(|t| network.nodes.get(t.node)).map(|n| n.name.as_str());
-    let is_auto = |p: &Panel| p.holes.discharge_coefficient == DischargeCoefficient::Auto;
     let inertia = network.inertia.then_some("inertia").into_iter();
     [
         one(Level::Warn, inertia, "`inertia: on` is not computed yet: the water side is quasi-steady"),
         one(Level::Warn, dry, "`starts: dry` is not computed yet: it starts full of water"),
-        one(Level::Warn, panel_names(is_auto), "`discharge_coefficient: auto` is not computed yet"),
         one(Level::Warn, relief, "`relief` is not computed yet: it stays shut"),
-        one(Level::Note, panel_names(|p| p.heat_flux.is_some()), "`heat_flux` is not computed yet: no cooling check"),
     ]
     .into_iter()
     .flatten()

@@ -285,7 +285,7 @@ impl Setter<'_> {
                 };
                 steps.push(Step { name: name.to_string(), spot, instead_of: other_sides(inner, key) });
                 (group, fittings) = match key.ty {
-                    Type::Group(next) | Type::ShareOrGroup(_, _, next) => (Some(next), false),
+                    Type::Group(next) | Type::ShareOrGroup(_, _, next) | Type::Load(_, _, next) => (Some(next), false),
                     Type::Fittings => (None, true),
                     _ => (None, false),
                 };

@@ -1,10 +1,11 @@
 //! A file read once, from which many variants are made by `--set` options.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::diagnostic::{Collector, Source};
+use super::files::{FileReader, Files};
 use super::names::Nearest;
-use super::{Input, Rejected, render, resolve, set, text_of_file, tree};
+use super::{Input, Rejected, beside, render, resolve, set, text_of_file, tree};
 
 /// A network file read into its tree, with the options that hold for all its variants.
 ///
@@ -16,6 +17,8 @@ pub struct Template {
     text: String,
     root: tree::Node,
     sets: Vec<String>,
+    /// Where files that the network file names are looked for.
+    folder: Option<PathBuf>,
 }
 
 impl Template {
@@ -25,10 +28,11 @@ impl Template {
     /// When the file cannot be read or is no YAML. What is wrong with its keys is said of its variants.
     pub fn read_file(path: &Path, sets: &[String]) -> Result<Template, Rejected> {
         let text = text_of_file(path, sets)?;
-        Template::read_text(&path.display().to_string(), &text, sets)
+        let folder = Some(path.parent().unwrap_or(Path::new("")).to_path_buf());
+        Ok(Template { folder, ..Template::read_text(&path.display().to_string(), &text, sets)? })
     }
 
-    /// Reads a text; `name` stands for the file in messages.
+    /// Reads a text; `name` stands for the file in messages. Files that it names cannot be read.
     ///
     /// # Errors
     /// As [`Template::read_file`].
@@ -36,7 +40,8 @@ impl Template {
         let mut out = Collector::default();
         match tree::read(text, Source::File, 1, &mut out) {
             Some(root) if out.is_empty() => {
-                Ok(Template { name: name.to_string(), text: text.to_string(), root, sets: sets.to_vec() })
+                let (name, text, sets) = (name.to_string(), text.to_string(), sets.to_vec());
+                Ok(Template { name, text, root, sets, folder: None })
             }
             _ => Err(rejected(name, text, sets, out)),
         }
@@ -64,19 +69,32 @@ impl Template {
     pub fn input(&self, more: &[String]) -> Result<Input, Rejected> {
         let mut sets = self.sets.clone();
         sets.extend_from_slice(more);
-        understand(&self.name, &self.text, self.root.clone(), &sets)
+        let files = &mut |named: &Path| beside(self.folder.as_deref(), named);
+        understand(&self.name, &self.text, self.root.clone(), &sets, files)
     }
 
     /// The network of the template itself, whose tree is used up.
     pub(super) fn into_input(self) -> Result<Input, Rejected> {
-        understand(&self.name, &self.text, self.root, &self.sets)
+        let folder = self.folder.clone();
+        self.into_input_with(&mut |named| beside(folder.as_deref(), named))
+    }
+
+    /// The same, with files read by `files`.
+    pub(super) fn into_input_with(self, files: &mut FileReader<'_>) -> Result<Input, Rejected> {
+        understand(&self.name, &self.text, self.root, &self.sets, files)
     }
 }
 
-fn understand(name: &str, text: &str, mut root: tree::Node, sets: &[String]) -> Result<Input, Rejected> {
+fn understand(
+    name: &str,
+    text: &str,
+    mut root: tree::Node,
+    sets: &[String],
+    files: &mut FileReader<'_>,
+) -> Result<Input, Rejected> {
     let (mut out, mut nearest) = (Collector::default(), Nearest::default());
     let overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
-    match resolve::resolve(&root, &overrides, nearest, &mut out) {
+    match resolve::resolve(&root, &overrides, (nearest, Files::new(|named| files(named))), &mut out) {
         Some(input) if out.is_empty() => Ok(input),
         _ => Err(rejected(name, text, sets, out)),
     }

@@ -3,10 +3,12 @@
 //! Everything that is wrong is reported and what is right is kept, so that the rest can still be checked.
 
 use super::diagnostic::{Collector, Spot};
+use super::files::Files;
 use super::names::Nearest;
 use super::schema::{Group, Key, Need, Range, Type};
 use super::tree::{Node, Value};
 use crate::component::fitting;
+use crate::component::load::Load;
 use crate::component::schedule::TimeTable;
 use crate::units::{self, Dimension, UnitError, cut};
 
@@ -16,6 +18,7 @@ pub(crate) enum Datum<'t> {
     Number(f64),
     Text(&'t str),
     Table(TimeTable),
+    Load(Load),
     Count(u32),
     Switch(bool),
     Word(&'static str),
@@ -83,6 +86,7 @@ impl<'t> Fields<'t> {
     getter!(pair, Pair, [f64; 2], |v: &[f64; 2]| *v);
     getter!(cells, Cells, [u32; 2], |v: &[u32; 2]| *v);
     getter!(table, Table, TimeTable, |v: &TimeTable| v.clone());
+    getter!(load, Load, Load, |v: &Load| v.clone());
 
     /// Points of a polygon.
     pub fn polygon(&self, key: &str) -> Option<&[[f64; 2]]> {
@@ -113,6 +117,8 @@ impl<'t> Fields<'t> {
 /// Reads groups and values, collecting what is wrong.
 pub(crate) struct Validator<'o> {
     pub out: &'o mut Collector,
+    /// Files that the network file names.
+    pub files: Files<'o>,
     pub nearest: Nearest,
     /// Pressure of the surroundings, Pa absolute.
     pub ambient_pressure: f64,
@@ -210,6 +216,9 @@ impl Validator<'_> {
             },
             Type::Absolute(range) => Some(Datum::Number(self.value(node, key, Dimension::Pressure, range, false)?)),
             Type::Table(dimension, range) => self.table(node, key, dimension, range).map(Datum::Table),
+            Type::Load(dimension, range, pattern) => {
+                self.load(node, key, key_spot, (dimension, range, pattern)).map(Datum::Load)
+            }
             Type::Count(min, max) => self.count(node, key, min, max).map(Datum::Count),
             Type::Switch => {
                 let text = self.scalar(node, key)?;
@@ -297,7 +306,14 @@ impl Validator<'_> {
     }
 
     /// SI value in its range.
-    fn value(&mut self, node: &Node, key: &Key, dimension: Dimension, range: Range, gauge: bool) -> Option<f64> {
+    pub(super) fn value(
+        &mut self,
+        node: &Node,
+        key: &Key,
+        dimension: Dimension,
+        range: Range,
+        gauge: bool,
+    ) -> Option<f64> {
         let text = self.scalar(node, key)?;
         let quantity = match units::parse(text, dimension) {
             Ok(quantity) => quantity,
@@ -347,7 +363,7 @@ impl Validator<'_> {
         }
     }
 
-    fn list<'t>(&mut self, node: &'t Node, key: &Key) -> Option<&'t [Node]> {
+    pub(super) fn list<'t>(&mut self, node: &'t Node, key: &Key) -> Option<&'t [Node]> {
         if let Value::List(items) = &node.value {
             return Some(items);
         }
@@ -385,46 +401,6 @@ impl Validator<'_> {
         points.into_iter().collect()
     }
 
-    fn table(&mut self, node: &Node, key: &'static Key, dimension: Dimension, range: Range) -> Option<TimeTable> {
-        let entries = match &node.value {
-            Value::Map(entries) => entries,
-            _ => return self.value(node, key, dimension, range, true).map(TimeTable::constant),
-        };
-        for entry in entries.iter().filter(|e| e.key != "time" && e.key != "value") {
-            let what = format!("the table `{}`", key.name);
-            self.unknown_key(&entry.key, entry.spot, ["time", "value"].into_iter(), &what);
-        }
-        let example = || Some(format!("{{time: [0 s, 6 s], value: [{0}, {0}]}}", dimension.example()));
-        let (Some(times), Some(values)) = (node.get("time"), node.get("value")) else {
-            let message = format!("the table `{}` needs both `time` and `value`", key.name);
-            self.out.add("bad_table", node.spot, message, example());
-            return None;
-        };
-        let (times_list, values_list) = (self.list(times, key)?, self.list(values, key)?);
-        if times_list.len() != values_list.len() || times_list.is_empty() {
-            let (t, v) = (times_list.len(), values_list.len());
-            let message = format!("the table `{}` has {t} times and {v} values", key.name);
-            self.out.add("bad_table", node.spot, message, Some("as many values as times, at least one".into()));
-            return None;
-        }
-        let time: Vec<Option<f64>> =
-            times_list.iter().map(|n| self.value(n, key, Dimension::Time, TABLE_TIME, true)).collect();
-        let value: Vec<Option<f64>> = values_list.iter().map(|n| self.value(n, key, dimension, range, true)).collect();
-        for (pair, node) in time.windows(2).zip(times_list.iter().skip(1)) {
-            if let [Some(before), Some(after)] = pair
-                && after <= before
-            {
-                let message = format!("the times of the table `{}` must rise from one to the next", key.name);
-                self.out.add("bad_table", node.spot, message, example());
-                return None;
-            }
-        }
-        Some(TimeTable {
-            time: time.into_iter().collect::<Option<_>>()?,
-            value: value.into_iter().collect::<Option<_>>()?,
-        })
-    }
-
     fn fittings<'t>(&mut self, node: &'t Node, key: &'static Key) -> Option<Vec<(&'t str, u32, Spot)>> {
         let Value::Map(entries) = &node.value else {
             let message = format!("`{}` must be fittings by name with their counts", key.name);
@@ -457,8 +433,6 @@ const MOST_LINES: u32 = 1000;
 const MOST_POINTS: usize = 200;
 const ANYWHERE: Range = Range { min: -1e5, above: false, max: 1e5, below: false, text: "from -100 km to 100 km" };
 const EXTENT: Range = Range { min: 0.0, above: true, max: 1e4, below: false, text: "above 0 m and at most 10 km" };
-const TABLE_TIME: Range =
-    Range { min: -1e7, above: false, max: 1e7, below: false, text: "from -10000000 s to 10000000 s" };
 
 /// The required keys of a group with their examples; the first two where none is required.
 fn example_of(group: &Group) -> String {
@@ -469,7 +443,7 @@ fn example_of(group: &Group) -> String {
     format!("{{{}}}", keys.join(", "))
 }
 
-fn code_of(error: &UnitError) -> &'static str {
+pub(super) fn code_of(error: &UnitError) -> &'static str {
     match error {
         UnitError::NotANumber { .. } | UnitError::Separator { .. } => "not_a_number",
         UnitError::NotFinite { .. } => "not_finite",

@@ -6,6 +6,7 @@
 
 pub mod check;
 
+use crate::component::cooling::Cooling;
 use crate::component::crossover::Crossover;
 use crate::component::gas_valve::GasValve;
 use crate::component::header::LongHeader;
@@ -47,6 +48,8 @@ pub struct Network {
     pub gas_vessels: Vec<GasVessel>,
     /// Gas valves, in the order of the file.
     pub gas_valves: Vec<GasValve>,
+    /// How the water is taken to cool the plate.
+    pub cooling: Cooling,
     /// Times that the requirement refers to.
     pub duty: Duty,
     /// The user's notes: item name and text, in the order of the file.

@@ -23,20 +23,22 @@ pub fn write_run(result: &RunResult, out: impl Write) -> io::Result<()> {
 
 /// Writes the cells of the panels of a steady flow: one row a cell.
 ///
-/// Pressures are absolute; a pressure that nothing ties to a known one is empty.
+/// Pressures are absolute; what is not known is empty.
 ///
 /// # Errors
 /// What the writer reports.
 pub fn write_cells(result: &FlowResult, out: impl Write) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
-    let header = "panel,x [m],y [m],area [m2],holes,pressure [Pa],plume pressure [Pa],flow [m3/s],flux [m/s]";
+    let header = "panel,x [m],y [m],area [m2],holes,pressure [Pa],plume pressure [Pa],flow [m3/s],flux [m/s],\
+                  hole velocity [m/s],of cold flow,heat flux [W/m2],needed flux [m/s]";
     writer.write_record(header.split(','))?;
     for panel in &result.panels {
         for c in &panel.cells {
             let numbers = [c.center[0], c.center[1], c.area, c.holes].map(Some);
-            let behind = [c.pressure, Some(c.plume_pressure), Some(c.flow), Some(c.flux)];
+            let behind = [c.pressure, Some(c.plume_pressure), Some(c.flow), Some(c.flux), Some(c.hole_velocity)];
+            let load = [c.cold_flow_share, c.heat_flux, c.needed_flux];
             writer.write_field(&panel.name)?;
-            writer.write_record(numbers.into_iter().chain(behind).map(cell))?;
+            writer.write_record(numbers.into_iter().chain(behind).chain(load).map(cell))?;
         }
     }
     writer.flush()

@@ -35,6 +35,8 @@ pub enum Dimension {
     HeatFlux,
     /// Heat transfer, W/K.
     HeatTransfer,
+    /// Thermal conductivity, W/(m K).
+    Conductivity,
     /// Flow coefficient Kv, m3/h at 1 bar. A value in US gallons is a Cv (at 1 psi) and is turned into Kv.
     FlowCoefficient,
     /// Sonic conductance after ISO 6358, m3/(s Pa).
@@ -45,6 +47,8 @@ pub enum Dimension {
     Mass,
     /// Energy, J.
     Energy,
+    /// Angle, rad.
+    Angle,
     /// Share, 0 .. 1; written in `%` or as a bare number.
     Share,
     /// Pure number, written without a unit.
@@ -55,7 +59,7 @@ pub enum Dimension {
 pub(super) type Exponents = [i8; 4];
 
 /// All dimensions, the commoner first where two have the same exponents.
-pub(super) const DIMENSIONS: [Dimension; 22] = [
+pub(super) const DIMENSIONS: [Dimension; 24] = [
     Dimension::Length,
     Dimension::Area,
     Dimension::Volume,
@@ -71,11 +75,13 @@ pub(super) const DIMENSIONS: [Dimension; 22] = [
     Dimension::AreaFlow,
     Dimension::HeatFlux,
     Dimension::HeatTransfer,
+    Dimension::Conductivity,
     Dimension::FlowCoefficient,
     Dimension::SonicConductance,
     Dimension::Acceleration,
     Dimension::Mass,
     Dimension::Energy,
+    Dimension::Angle,
     Dimension::Share,
     Dimension::Pure,
 ];
@@ -101,11 +107,12 @@ impl Dimension {
             Dimension::AreaFlow | Dimension::Velocity => [1, 0, -1, 0],
             Dimension::HeatFlux => [0, 1, -3, 0],
             Dimension::HeatTransfer => [2, 1, -3, -1],
+            Dimension::Conductivity => [1, 1, -3, -1],
             Dimension::SonicConductance => [4, -1, 1, 0],
             Dimension::Acceleration => [1, 0, -2, 0],
             Dimension::Mass => [0, 1, 0, 0],
             Dimension::Energy => [2, 1, -2, 0],
-            Dimension::Share | Dimension::Pure => [0, 0, 0, 0],
+            Dimension::Angle | Dimension::Share | Dimension::Pure => [0, 0, 0, 0],
         }
     }
 
@@ -127,11 +134,13 @@ impl Dimension {
             Dimension::Velocity => "a velocity",
             Dimension::HeatFlux => "a heat flux",
             Dimension::HeatTransfer => "a heat transfer per kelvin",
+            Dimension::Conductivity => "a thermal conductivity",
             Dimension::FlowCoefficient => "a flow coefficient",
             Dimension::SonicConductance => "a sonic conductance",
             Dimension::Acceleration => "an acceleration",
             Dimension::Mass => "a mass",
             Dimension::Energy => "an energy",
+            Dimension::Angle => "an angle",
             Dimension::Share => "a share",
             Dimension::Pure => "a pure number",
         }
@@ -155,11 +164,13 @@ impl Dimension {
             Dimension::Velocity => &["m/s", "km/h", "ft/s"],
             Dimension::HeatFlux => &["W/m2", "kW/m2", "MW/m2", "W/cm2", "Btu/h/ft2"],
             Dimension::HeatTransfer => &["W/K", "kW/K", "W/degC", "Btu/h/degF"],
+            Dimension::Conductivity => &["W/(m K)", "Btu/(h ft degF)"],
             Dimension::FlowCoefficient => &["m3/h", "gal/min"],
             Dimension::SonicConductance => &["m3/(s Pa)", "dm3/(s bar)", "L/(s bar)", "L/(min bar)"],
             Dimension::Acceleration => &["m/s2", "ft/s2"],
             Dimension::Mass => &["kg", "g", "t", "lb"],
             Dimension::Energy => &["J", "kJ", "MJ", "Btu"],
+            Dimension::Angle => &["rad", "deg"],
             Dimension::Share => &["%"],
             Dimension::Pure => &[],
         }
@@ -183,11 +194,13 @@ impl Dimension {
             Dimension::Velocity => "5 m/s",
             Dimension::HeatFlux => "6 MW/m2",
             Dimension::HeatTransfer => "250 W/K",
+            Dimension::Conductivity => "45 W/(m K)",
             Dimension::FlowCoefficient => "18 m3/h",
             Dimension::SonicConductance => "25 L/(s bar)",
             Dimension::Acceleration => "9.80665 m/s2",
             Dimension::Mass => "10 kg",
             Dimension::Energy => "5 kJ",
+            Dimension::Angle => "45 deg",
             Dimension::Share => "85 %",
             Dimension::Pure => "0.8",
         }

@@ -38,7 +38,7 @@ pub(super) const PSI: f64 = POUND_FORCE / (0.0254 * 0.0254);
 const GALLON: f64 = 231.0 * 0.0254 * 0.0254 * 0.0254;
 const BTU: f64 = 1_055.055_852_62;
 
-pub(super) const UNITS: [Unit; 40] = [
+pub(super) const UNITS: [Unit; 42] = [
     unit(&["m"], 1.0, [1, 0, 0, 0], true, SI),
     unit(&["g"], 1e-3, [0, 1, 0, 0], true, SI),
     unit(&["s", "sec"], 1.0, [0, 0, 1, 0], true, SI),
@@ -47,6 +47,8 @@ pub(super) const UNITS: [Unit; 40] = [
     unit(&["N"], 1.0, [1, 1, -2, 0], true, SI),
     unit(&["J"], 1.0, [2, 1, -2, 0], true, SI),
     unit(&["W"], 1.0, [2, 1, -3, 0], true, SI),
+    unit(&["rad"], 1.0, [0, 0, 0, 0], false, SI),
+    unit(&["deg"], std::f64::consts::PI / 180.0, [0, 0, 0, 0], false, SI),
     unit(&["L", "l"], 1e-3, [3, 0, 0, 0], true, SI),
     unit(&["t"], 1e3, [0, 1, 0, 0], false, SI),
     unit(&["min"], 60.0, [0, 0, 1, 0], false, SI),

@@ -1,14 +1,16 @@
 //! Single laws of the library by name. Arguments are SI.
 
+use hydro::component::cooling::{self, Drive, Uptake, WettingLimit};
 use hydro::component::dual::Dual;
 use hydro::component::fitting::{friction_factor_turbulent, loss_coefficient};
 use hydro::component::friction::colebrook;
 use hydro::component::gas_valve::GasValveLaw;
+use hydro::component::hole;
 use hydro::component::law::circle;
-use hydro::component::panel::thick_plate_coefficient;
 use hydro::component::tee::{Tee, TeeAngle};
 use hydro::component::valve::loss_coefficient_from_kv;
 use hydro::fluid::gas::{Gas, GasKind, GasModel, GasState};
+use hydro::fluid::site::Site;
 use hydro::fluid::water;
 
 /// Value of the law `name` with its arguments, separated by blanks.
@@ -29,7 +31,15 @@ pub fn value(name: &str, arguments: &str) -> Result<f64, String> {
         "tee_branch_combining" => tee(&words)?.0.branch_combining(tee(&words)?.1).value,
         "tee_run_combining" => tee(&words)?.0.run_combining(tee(&words)?.1).value,
         "loss_of_kv" => loss_coefficient_from_kv(x(0)?, x(1)?),
-        "thick_plate" => thick_plate_coefficient(x(0)?),
+        "thick_plate" => hole::thick_plate_coefficient(x(0)?),
+        "deep_hole" => hole::turbulent_coefficient(x(0)?),
+        // depth Reynolds
+        "hole_at_reynolds" => {
+            let loss = hole::turbulent_coefficient(x(0)?).powi(-2) + hole::reynolds_loss(x(0)?) / x(1)?;
+            loss.powf(-0.5)
+        }
+        // coefficient, pressure outside, vapour pressure
+        "cavitation_drop" => hole::cavitation_drop(x(0)?, x(1)?, x(2)?).ok_or("no cavitation")?,
         "water_volume" => 1.0 / water(water::density)?,
         "water_density" => water(water::density)?,
         "water_enthalpy" => water(water::enthalpy)?,
@@ -41,6 +51,24 @@ pub fn value(name: &str, arguments: &str) -> Result<f64, String> {
         "vapour_pressure" => water::vapour_pressure(x(0)?).map_err(|e| e.to_string())?,
         "saturation_temperature" => water::saturation_temperature(x(0)?).map_err(|e| e.to_string())?,
         "surface_tension" => water::surface_tension(x(0)?).map_err(|e| e.to_string())?,
+        // coefficient pressure gravity
+        "critical_heat_flux" => {
+            let saturation = water::Saturation::at_pressure(x(1)?).map_err(|e| e.to_string())?;
+            cooling::critical_heat_flux(&saturation, x(0)?, x(2)?).ok_or("no surface tension")?
+        }
+        // pressure, water temperature, share that evaporates
+        "uptake" => {
+            let pressure = x(0)?;
+            let site = site(x(1)?)?;
+            let uptake = Uptake::at(pressure, &site).ok_or("no saturation")?;
+            uptake.sensible + x(2)? * uptake.latent
+        }
+        // water temperature, contact angle, inclination
+        "wetting_film" => {
+            let (contact_angle, inclination) = (x(1)?.to_radians(), x(2)?.to_radians());
+            let limit = WettingLimit { contact_angle, drive: Drive::Weight(inclination) };
+            limit.film(&site(x(0)?)?).ok_or("no surface tension")?
+        }
         "latent_heat" => water::Saturation::at_temperature(x(0)?).map_err(|e| e.to_string())?.latent_heat(),
         // gas pressure temperature
         "compressibility" => {
@@ -75,6 +103,20 @@ fn tee(words: &[&str]) -> Result<(Tee, Dual), String> {
     let number = |text: &str| text.parse::<f64>().map_err(|e| format!("{text}: {e}"));
     let angle = TeeAngle::from_words(&format!("{angle} deg")).ok_or(format!("no angle {angle}"))?;
     Ok((Tee { area_ratio: number(bores)?.powi(2), angle }, Dual::constant(number(y)?)))
+}
+
+/// Water of a temperature, K, at 1 atm.
+fn site(temperature: f64) -> Result<Site, String> {
+    let at = |f: fn(f64, f64) -> Result<f64, water::WaterError>| f(temperature, 101_325.0).map_err(|e| e.to_string());
+    Ok(Site {
+        ambient_pressure: 101_325.0,
+        ambient_temperature: temperature,
+        water_temperature: temperature,
+        gravity: 9.80665,
+        water_density: at(water::density)?,
+        water_viscosity: at(water::viscosity)?,
+        water_vapour_pressure: water::vapour_pressure(temperature).map_err(|e| e.to_string())?,
+    })
 }
 
 /// The gas that the first word names and its state at the pressure and temperature that follow.

@@ -3,7 +3,7 @@
 use crate::root;
 
 /// Files in the order of the paper, with their headings.
-pub const FILES: [(&str, &str); 7] = [
+pub const FILES: [(&str, &str); 8] = [
     ("friction", "Friction, pipes and fittings"),
     ("networks", "Networks of pipes"),
     ("headers", "Headers and tees"),
@@ -11,6 +11,7 @@ pub const FILES: [(&str, &str); 7] = [
     ("tanks", "Tanks, siphons and pressurised tanks"),
     ("gas", "Gas"),
     ("water", "Water"),
+    ("heat", "Heat and boiling"),
 ];
 
 const COLUMNS: [&str; 10] =

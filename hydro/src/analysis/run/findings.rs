@@ -27,6 +27,12 @@ pub fn add(network: &Network, result: &mut RunResult) {
             let text = format!("falls to {} of the {} that it needs, {when}", flux(lowest), flux(required));
             find(Level::Fail, "panel_short", &panel.name, text);
         }
+        if let Some((margin, at)) =
+            panel.cooling.filter(|c| c.met == Some(false)).and_then(|c| c.lowest_margin.zip(c.lowest_at))
+        {
+            let text = format!("gets {:.1} % less water than its heat needs, at {at:.3} s", -margin * 100.0);
+            find(Level::Fail, "heat_short", &panel.name, text);
+        }
         if panel.plume_enters {
             let text = String::from("the plume enters between ignition and the end of hold");
             find(Level::Fail, "plume_enters", &panel.name, text);

@@ -27,8 +27,8 @@ pub fn of(network: &Network, controls: &Controls) -> Marks {
     }
     marks.times.extend(controls.list.iter().filter_map(|control| control.trigger.armed_at));
     for panel in &network.panels {
-        for table in [&panel.plume_pressure, &panel.heat_flux].into_iter().flatten() {
-            marks.table(table);
+        for load in [&panel.plume_pressure, &panel.heat_flux].into_iter().flatten() {
+            marks.table(&load.over_time);
         }
     }
     let ignition = String::from("the requirement begins to apply");

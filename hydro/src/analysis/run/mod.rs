@@ -5,6 +5,7 @@
 
 mod driver;
 mod findings;
+mod heat;
 pub mod locate;
 pub mod marks;
 pub mod record;
@@ -92,9 +93,10 @@ fn collect(
     let times: Vec<f64> = events.iter().map(|event| event.time).collect();
     let rows = record::rows(&done.segments, count, &times, &done.jumps);
     let mut series = Series::default();
-    let read = record::series(supply, &done.segments, &rows, &mut series);
+    let mut heat = heat::Heat::new(network);
+    let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat));
     let exhausted = matches!(ended, Some(Ended::Empty | Ended::Still));
-    let panels = verdict::panels(network, &series, &done.history, done.time, exhausted);
+    let panels = verdict::panels(network, &series, (&done.history, heat), done.time, exhausted);
     let mut result = RunResult {
         title: network.title.clone(),
         ambient_pressure: network.site.ambient_pressure,

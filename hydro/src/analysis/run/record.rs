@@ -1,5 +1,6 @@
 //! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
 
+use super::heat::Heat;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::network::{GasVesselKind, Network};
 use crate::result::{FlowSeries, GasVesselSeries, Series, TankSeries};
@@ -62,7 +63,7 @@ pub fn rows(segments: &[Segment], count: usize, events: &[f64], jumps: &[f64]) -
     rows
 }
 
-/// Reads the series at given rows.
+/// Reads the series at given rows, and the margins over the heat.
 ///
 /// # Errors
 /// Where the supply cannot be computed at a row; the rows before it are kept in `series`.
@@ -70,7 +71,7 @@ pub fn series(
     supply: &mut Supply<'_>,
     segments: &[Segment],
     rows: &[(f64, usize)],
-    series: &mut Series,
+    (series, heat): (&mut Series, &mut Heat<'_>),
 ) -> Result<(), SupplyError> {
     let network = supply.network;
     *series = empty(network);
@@ -85,6 +86,7 @@ pub fn series(
         segment.state(time, &mut y);
         supply.evaluate(time, &y)?;
         push(series, supply, time, &y);
+        heat.note(supply, time);
     }
     Ok(())
 }

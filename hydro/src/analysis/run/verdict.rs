@@ -1,5 +1,6 @@
 //! The verdict on a run: what each panel got, how long the supply lasts, what it used.
 
+use super::heat::Heat;
 use super::watch::{History, Watch};
 use crate::network::{GasVesselKind, Network};
 use crate::result::{Event, EventCode, PanelVerdict, Series, Supply};
@@ -7,17 +8,28 @@ use crate::result::{Event, EventCode, PanelVerdict, Series, Supply};
 /// What each panel got.
 ///
 /// `ends`: the end of the run; `exhausted`: nothing flows after it, so that a duty which goes on is not met.
-pub fn panels(network: &Network, series: &Series, history: &History, ends: f64, exhausted: bool) -> Vec<PanelVerdict> {
+pub fn panels(
+    network: &Network,
+    series: &Series,
+    (history, mut heat): (&History, Heat<'_>),
+    ends: f64,
+    exhausted: bool,
+) -> Vec<PanelVerdict> {
     let (ignition, hold_ends) = (network.duty.ignition, network.duty.hold_ends());
+    let dry_from = (exhausted && ends < hold_ends).then_some(ends.max(ignition));
+    if let Some(from) = dry_from {
+        heat.dry_from(from);
+    }
     network
         .panels
         .iter()
         .zip(&series.panels)
+        .zip(heat.finish())
         .enumerate()
-        .map(|(k, (panel, flows))| {
+        .map(|(k, ((panel, flows), cooling))| {
             let window = (0..series.time.len()).filter(|&k| (ignition..=hold_ends).contains(&series.time[k]));
             let mut lowest = window.map(|k| flows.flow[k] / panel.area).min_by(f64::total_cmp);
-            if exhausted && ends < hold_ends {
+            if dry_from.is_some() {
                 lowest = Some(0.0);
             }
             let required = panel.required_flux;
@@ -33,6 +45,7 @@ pub fn panels(network: &Network, series: &Series, history: &History, ends: f64, 
                 lowest_flux: lowest,
                 met: required.zip(lowest).map(|(required, lowest)| lowest >= required * (1.0 - 1e-9)),
                 plume_enters: plume_in.iter().any(|&(from, until)| from <= hold_ends && until >= ignition),
+                cooling,
             }
         })
         .collect()

@@ -1,6 +1,7 @@
 //! What is watched during a run: signs of quantities that are events when they change.
 
 use crate::analysis::supply::Supply;
+use crate::component::panel::plume_enters;
 use crate::network::PassageKind;
 use crate::result::EventCode;
 
@@ -87,14 +88,11 @@ impl Watch {
             }
             Watch::Condition(k) => supply.control_margin(k, time, y),
             Watch::Plume(k) => {
-                let panel = &network.panels[k];
-                let pressure = supply.water.weakest(k);
-                if panel.plume_enters(pressure, time, &network.site) {
-                    let outside = panel.outside(time, &network.site);
-                    pressure.map_or(-outside, |inside| (inside - outside).min(-1e-9 * outside))
+                let (inside, outside) = supply.water.weakest(k);
+                if plume_enters(inside, outside, &network.site) {
+                    inside.map_or(-outside, |inside| (inside - outside).min(-1e-9 * outside))
                 } else {
-                    let outside = panel.outside(time, &network.site);
-                    pressure.map_or(outside, |inside| (inside - outside).abs().max(1e-9 * outside))
+                    inside.map_or(outside, |inside| (inside - outside).abs().max(1e-9 * outside))
                 }
             }
         }

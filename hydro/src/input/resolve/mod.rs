@@ -14,6 +14,7 @@ use std::rc::Rc;
 
 use super::Input;
 use super::diagnostic::{Collector, Spot};
+use super::files::Files;
 use super::grids;
 use super::names::{Named, Names, Nearest};
 use super::not_computed;
@@ -22,6 +23,7 @@ use super::set::{Overrides, some_of};
 use super::study::Studies;
 use super::tree::{Node, Value};
 use super::validate::{Datum, Fields, Validator};
+use crate::component::cooling::Cooling;
 use crate::component::header::Join;
 use crate::finding::{Finding, Level};
 use crate::fluid::gas::{GasKind, GasModel};
@@ -69,10 +71,15 @@ struct Resolver<'t, 'o> {
 }
 
 /// The network of a tree; meaningful only when nothing was collected.
-pub(crate) fn resolve(root: &Node, overrides: &Overrides, nearest: Nearest, out: &mut Collector) -> Option<Input> {
+pub(crate) fn resolve(
+    root: &Node,
+    overrides: &Overrides,
+    (nearest, files): (Nearest, Files<'_>),
+    out: &mut Collector,
+) -> Option<Input> {
     let site_node = root.get("site");
     let ambient_pressure = site_node.and_then(site::ambient_pressure).unwrap_or(101_325.0);
-    let v = Validator { out, nearest, ambient_pressure };
+    let v = Validator { out, files, nearest, ambient_pressure };
     let network = Network {
         title: String::new(),
         site: site::placeholder(ambient_pressure),
@@ -87,6 +94,7 @@ pub(crate) fn resolve(root: &Node, overrides: &Overrides, nearest: Nearest, out:
         long_headers: Vec::new(),
         gas_vessels: Vec::new(),
         gas_valves: Vec::new(),
+        cooling: Cooling::default(),
         duty: Duty { start: 0.0, ignition: 0.0, hold: 0.0, end: 0.0 },
         notes: Vec::new(),
     };
@@ -160,6 +168,7 @@ impl<'t> Resolver<'t, '_> {
                     match section.name {
                         "site" => self.site(&fields),
                         "faults" => self.faults(&fields),
+                        "cooling" => self.cooling(&fields),
                         _ => self.duty(&fields),
                     }
                 }
@@ -252,8 +261,9 @@ impl<'t> Resolver<'t, '_> {
         let [nx, ny] = fields.cells("cells").unwrap_or([1, 1]).map(|n| n as usize);
         self.cells = self.cells.saturating_add(count.saturating_mul(nx * ny));
         for key in ["plume_pressure", "heat_flux"] {
-            if let Some(Datum::Table(table)) = fields.get(key).map(|f| &f.datum) {
-                self.table_points = self.table_points.saturating_add(table.time.len().saturating_mul(count));
+            if let Some(Datum::Load(load)) = fields.get(key).map(|f| &f.datum) {
+                let points = load.over_time.time.len();
+                self.table_points = self.table_points.saturating_add(points.saturating_mul(count));
             }
         }
         if self.cells > MOST_CELLS {

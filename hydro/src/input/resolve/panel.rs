@@ -25,20 +25,21 @@ impl<'t> Resolver<'t, '_> {
             self.v.out.add("cells_need_gap", fields.spot_of("cells"), message, Some("gap: 60 mm".into()));
         }
         let (outline, holes, elevation) = (outline?, holes?, fields.number("elevation")?);
+        let load = |key: &str| fields.load(key).map(|load| load.on(&outline));
         let (index, node) = (self.network.panels.len(), self.network.nodes.len());
         self.network.panels.push(Panel {
             node,
             area: area(&outline),
-            outline,
             holes,
             plugged: fields.number("plugged").unwrap_or(0.0),
             gap: fields.number("gap"),
             gap_roughness: fields.number("gap_roughness").unwrap_or(GAP_ROUGHNESS),
             cells,
             starts: super::water::starts(fields),
-            plume_pressure: fields.table("plume_pressure"),
-            heat_flux: fields.table("heat_flux"),
+            plume_pressure: load("plume_pressure"),
+            heat_flux: load("heat_flux"),
             required_flux: fields.number("required_flux"),
+            outline,
         });
         self.names.place(&item.name, Some(node), None);
         self.network.nodes.push(Node { name: item.name.clone(), elevation, kind: NodeKind::Panel(index) });
@@ -57,6 +58,7 @@ impl<'t> Resolver<'t, '_> {
             count: holes.count("count")?,
             diameter: holes.number("diameter")?,
             plate: holes.number("plate"),
+            cavitation: holes.switch("cavitation"),
             discharge_coefficient: if auto {
                 DischargeCoefficient::Auto
             } else {

@@ -1,6 +1,7 @@
 //! `site` and `duty`.
 
 use super::Resolver;
+use crate::component::cooling::{Cooling, Drive, Judged, WettingLimit};
 use crate::fluid::water::{self, WaterError};
 use crate::input::schema;
 use crate::input::tree::{Node, Value};
@@ -83,6 +84,32 @@ impl Resolver<'_, '_> {
             water_viscosity: viscosity,
             water_vapour_pressure: vapour,
         };
+    }
+
+    /// Fills [`Network::cooling`](crate::network::Network::cooling).
+    pub(super) fn cooling(&mut self, fields: &Fields) {
+        let keys = ["utilisation", "wetting", "safety_factor"];
+        let given = keys.map(|key| fields.number(key));
+        if given.iter().any(Option::is_some) {
+            for key in keys.iter().filter(|key| fields.get(key).is_none()) {
+                let message = format!("`cooling` has no `{key}`, which a judgement of the heat needs");
+                let hint = Some("utilisation, wetting and safety_factor, or none of them".to_string());
+                self.v.out.add("missing_key", fields.spot, message, hint);
+            }
+        }
+        let judged = match given {
+            [Some(utilisation), Some(wetting), Some(safety_factor)] => {
+                Some(Judged { utilisation, wetting, safety_factor })
+            }
+            _ => None,
+        };
+        let limit = fields.group("wetting_limit").and_then(|limit| {
+            let contact_angle = limit.number("contact_angle")?;
+            let inclination = limit.number("inclination").map(Drive::Weight);
+            let drive = inclination.or_else(|| limit.number("gas_shear").map(Drive::Shear))?;
+            Some(WettingLimit { contact_angle, drive })
+        });
+        self.network.cooling = Cooling { judged, conductivity: fields.number("conductivity"), wetting_limit: limit };
     }
 
     /// Fills [`Network::duty`](crate::network::Network::duty).

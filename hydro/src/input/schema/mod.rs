@@ -3,7 +3,9 @@
 //! Validation, the JSON Schema, `docs/input.md` and the paths of `--set` are all read from it.
 
 mod control;
+mod cooling;
 mod gas;
+mod load;
 mod panel;
 mod site;
 mod study;
@@ -133,6 +135,8 @@ pub enum Type {
     Absolute(Range),
     /// A value, or a table over time.
     Table(Dimension, Range),
+    /// A value, a table over time, or a pattern over position: a group of keys.
+    Load(Dimension, Range, &'static Group),
     /// A whole number from .. to.
     Count(u32, u32),
     /// `on` or `off`, `true` or `false`.
@@ -380,6 +384,14 @@ pub const SECTIONS: &[Section] = &[
         "Rectangles of equal panels, named `NAME-<column>-<row>` (from 1, columns along x, rows along y), each joined to \
          its right and upper neighbour by crossovers `NAME-<c>-<r>:right` and `NAME-<c>-<r>:up`.",
     ),
+    Section {
+        name: "cooling",
+        ty: SectionType::One(&cooling::COOLING, Need::Optional("heat is not judged; the bounds are shown")),
+        doc: "How the water is taken to cool the plate, where panels have a `heat_flux`. What is needed for the heat is \
+              `safety_factor q / (wetting (cp (T_sat - T_water) + utilisation h_fg))` of water, a mass per area and time, \
+              with T_sat and h_fg at the plume's pressure. Without `utilisation`, `wetting` and `safety_factor` the need \
+              is only shown for water that does not evaporate and for water that does so fully.",
+    },
     items("crossovers", Kind::Crossover, &panel::CROSSOVER, "Equal ports that join two panels."),
     Section {
         name: "duty",
@@ -413,7 +425,7 @@ pub fn key_at(section_name: &str, keys: &[&str]) -> Option<&'static Key> {
     let (last, path) = keys.split_last()?;
     for name in path {
         group = match group.key(name)?.ty {
-            Type::Group(inner) | Type::ShareOrGroup(_, _, inner) => inner,
+            Type::Group(inner) | Type::ShareOrGroup(_, _, inner) | Type::Load(_, _, inner) => inner,
             _ => return None,
         };
     }

@@ -1,5 +1,6 @@
 //! Keys of panels, grids and crossovers.
 
+use super::load::{HEAT_LOAD, HEAT_PATTERN, PRESSURE_PATTERN};
 use super::{
     BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, Group, Key, Kind, LOSS, NOTE, PRESSURE_LEVEL, ROUGHNESS, Range,
     STARTS, Type, choice, optional, required,
@@ -28,8 +29,15 @@ const HOLES: Group = Group {
         required(
             "discharge_coefficient",
             Type::ValueOr(Dimension::Pure, COEFFICIENT, "auto"),
-            "Discharge coefficient of a hole, or `auto`: from thickness to diameter.",
+            "Discharge coefficient of a hole, or `auto`: from thickness to diameter, Reynolds number and cavitation.",
             "0.8",
+        ),
+        optional(
+            "cavitation",
+            Type::Switch,
+            "on with `discharge_coefficient: auto`; a given coefficient stays as it is, and a finding warns",
+            "Whether cavitation limits the flow of a hole. `off` also says that it cannot cavitate (rounded inlets).",
+            "on",
         ),
     ],
     choices: &[],
@@ -81,16 +89,16 @@ const CELLS: Key = optional(
 const PANEL_STARTS: Key = optional("starts", STARTS, "full", "Full of water or dry at the start.", "full");
 const PLUME_PRESSURE: Key = optional(
     "plume_pressure",
-    Type::Table(Dimension::Pressure, PRESSURE_LEVEL),
+    Type::Load(Dimension::Pressure, PRESSURE_LEVEL, &PRESSURE_PATTERN),
     "`site.ambient_pressure`",
-    "Pressure outside the holes; a value or a table over time.",
+    "Pressure outside the holes; a value, a table over time, or a pattern over the plate.",
     "40 kPa(g)",
 );
 const HEAT_FLUX: Key = optional(
     "heat_flux",
-    Type::Table(Dimension::HeatFlux, Range::from(0.0, 1e10, "0 W/m2 or more and at most 10000 MW/m2")),
+    Type::Load(Dimension::HeatFlux, HEAT_LOAD, &HEAT_PATTERN),
     "not known",
-    "Heat load on the panel; a value or a table over time.",
+    "Heat load on the panel; a value, a table over time, or a pattern over the plate.",
     "{time: [0 s, 6 s, 7 s], value: [0 MW/m2, 0 MW/m2, 8 MW/m2]}",
 );
 const REQUIRED_FLUX: Key = optional(

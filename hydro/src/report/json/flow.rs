@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
+use super::plate::{Cooling, Even, Holes};
 use super::{FindingView, by_name, findings};
-use crate::result::{CellFlow, FlowResult, TakeoffFlow};
+use crate::result::{CellFlow, FlowResult, LossPath, TakeoffFlow};
 
 /// A steady result.
 pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
@@ -54,9 +55,14 @@ pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
                 flux_m_s: p.flux,
                 pressure_pa: p.pressure,
                 plume_pressure_pa: p.plume_pressure,
+                greatest_plume_pressure_pa: p.greatest_plume_pressure,
+                over_plume_pa: p.over_plume,
                 required_flux_m_s: p.required_flux,
                 met: p.met,
                 plume_enters: p.plume_enters,
+                holes: Holes::of(&p.holes),
+                cooling: p.cooling.as_ref().map(Cooling::of),
+                evenness: p.evenness.as_ref().map(Even::of),
                 inside: (p.cells.len() > 1).then(|| Inside {
                     area_m2: p.area,
                     cells: p.cells.len(),
@@ -68,13 +74,8 @@ pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
             (&p.name, view)
         }),
         totals: Totals { flow_m3_s: result.total_flow },
-        worst_path: result.worst_path.as_ref().map(|path| Path {
-            panel: &path.panel,
-            tank: &path.tank,
-            items: (path.items.iter())
-                .map(|i| PathItem { name: &i.name, kind: i.kind, loss_pa: i.loss, share: i.share })
-                .collect(),
-        }),
+        plate: result.plate.as_ref().map(Even::of),
+        worst_path: result.worst_path.as_ref().map(Path::of),
         solver: FlowSolver {
             iterations: result.solver.iterations,
             largest_imbalance_m3_s: result.solver.largest_imbalance,
@@ -96,6 +97,7 @@ struct Flow<'a, T, H, P, N> {
     passages: P,
     panels: N,
     totals: Totals,
+    plate: Option<Even<'a>>,
     worst_path: Option<Path<'a>>,
     solver: FlowSolver,
     findings: Vec<FindingView<'a>>,
@@ -151,14 +153,20 @@ struct Passage<'a> {
 }
 
 #[derive(Serialize)]
-struct Panel {
+struct Panel<'a> {
     flow_m3_s: f64,
     flux_m_s: f64,
     pressure_pa: Option<f64>,
     plume_pressure_pa: Option<f64>,
+    greatest_plume_pressure_pa: Option<f64>,
+    over_plume_pa: Option<f64>,
     required_flux_m_s: Option<f64>,
     met: Option<bool>,
     plume_enters: bool,
+    holes: Holes,
+    cooling: Option<Cooling>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    evenness: Option<Even<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     inside: Option<Inside>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -184,6 +192,12 @@ struct Cell {
     plume_pressure_pa: f64,
     flow_m3_s: f64,
     flux_m_s: f64,
+    hole_velocity_m_s: f64,
+    cavitates: bool,
+    plume_enters: bool,
+    cold_flow_share: Option<f64>,
+    heat_flux_w_m2: Option<f64>,
+    needed_flux_m_s: Option<f64>,
 }
 
 fn cell(cell: &CellFlow) -> Cell {
@@ -196,6 +210,12 @@ fn cell(cell: &CellFlow) -> Cell {
         plume_pressure_pa: cell.plume_pressure,
         flow_m3_s: cell.flow,
         flux_m_s: cell.flux,
+        hole_velocity_m_s: cell.hole_velocity,
+        cavitates: cell.cavitates,
+        plume_enters: cell.plume_enters,
+        cold_flow_share: cell.cold_flow_share,
+        heat_flux_w_m2: cell.heat_flux,
+        needed_flux_m_s: cell.needed_flux,
     }
 }
 
@@ -205,10 +225,22 @@ struct Totals {
 }
 
 #[derive(Serialize)]
-struct Path<'a> {
+pub(super) struct Path<'a> {
     panel: &'a str,
     tank: &'a str,
     items: Vec<PathItem<'a>>,
+}
+
+impl<'a> Path<'a> {
+    /// A way from a tank to a panel.
+    pub(super) fn of(path: &'a LossPath) -> Self {
+        let items = path.items.iter();
+        Path {
+            panel: &path.panel,
+            tank: &path.tank,
+            items: items.map(|i| PathItem { name: &i.name, kind: i.kind, loss_pa: i.loss, share: i.share }).collect(),
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -236,7 +268,7 @@ mod tests {
     /// The names of the file format's description, and null where a pressure is not known.
     #[test]
     fn names_are_those_of_the_description() {
-        let value = serde_json::to_value(json::flow(&examples::flow())).unwrap();
+        let mut value = serde_json::to_value(json::flow(&examples::flow())).unwrap();
         assert_eq!(value["kind"], "flow");
         assert_eq!(
             value["water"],
@@ -253,8 +285,23 @@ mod tests {
         assert_eq!(value["passages"]["hump"]["apex_pressure_pa"], 90_000.0);
         assert_eq!(value["passages"]["hump"]["state"], "aired");
         let dry = json!({"flow_m3_s": 0.125, "flux_m_s": 0.03125, "pressure_pa": null, "plume_pressure_pa": 141_325.0,
-            "required_flux_m_s": 0.04, "met": false, "plume_enters": true});
+            "greatest_plume_pressure_pa": 141_325.0, "over_plume_pa": null, "required_flux_m_s": 0.04, "met": false,
+            "plume_enters": true});
+        let panel = value["panels"]["dry"].as_object_mut().unwrap();
+        let (holes, cooling) = (panel.remove("holes").unwrap(), panel.remove("cooling").unwrap());
         assert_eq!(value["panels"]["dry"], dry);
+        let wanted = json!({"pressure_drop_pa": null, "velocity_m_s": 20.0, "reynolds": 8e4,
+            "discharge_coefficient": 0.8, "cavitates_above_pa": 2e5, "cavitates": true, "cold_flow_share": 0.75});
+        assert_eq!(holes, wanted);
+        let wanted = json!({"heat_flux_w_m2": 4e6, "worst_heat_flux_w_m2": 5e6, "flux_m_s": 0.03125, "saturation_temperature_k": 382.0,
+            "needed_flux_sensible_m_s": 0.0135, "needed_flux_evaporated_m_s": 0.002, "needed_flux_m_s": 0.025,
+            "margin": 0.25, "met": true, "critical_heat_flux_w_m2": 1.3e6, "dry_surface_temperature_k": 2000.0,
+            "wetting_flux_m_s": null});
+        assert_eq!(cooling, wanted);
+        let plate = json!({"lowest_flux_m_s": 0.03125, "mean_flux_m_s": 0.053125, "highest_flux_m_s": 0.075,
+            "driest": "dry", "driest_at_m": [1.0, 1.0], "hole_drop_pa": 4e5, "pressure_variation_pa": 1e5, "drop_to_variation": 4.0,
+            "drop_to_variation_for_5_percent": 1.0 / (1.0 - 0.95 * 0.95)});
+        assert_eq!(value["plate"], plate);
         assert_eq!(value["totals"], json!({"flow_m3_s": 0.425}));
         assert_eq!(value["solver"], json!({"iterations": 6, "largest_imbalance_m3_s": 1e-12}));
         assert_eq!(value["findings"][1]["level"], "fail");

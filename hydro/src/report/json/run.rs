@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::plate::Verdict as CoolingVerdict;
 use super::{FindingView, by_name, findings};
 use crate::result::{FlowSeries, GasVesselSeries, RunResult, Series};
 
@@ -26,6 +27,7 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
                 required_flux_m_s: p.required_flux,
                 met: p.met,
                 plume_enters: p.plume_enters,
+                cooling: p.cooling.as_ref().map(CoolingVerdict::of),
             };
             (&p.name, view)
         }),
@@ -137,6 +139,7 @@ struct Verdict {
     required_flux_m_s: Option<f64>,
     met: Option<bool>,
     plume_enters: bool,
+    cooling: Option<CoolingVerdict>,
 }
 
 #[derive(Serialize)]
@@ -185,7 +188,8 @@ mod tests {
             json!({"time_s": 0.0, "item": "main", "code": "valve_opening", "text": "begins to open"})
         );
         let wet = json!({"met_from_s": 1.0, "met_until_s": 9.5, "lowest_flux_m_s": 0.05, "required_flux_m_s": 0.04,
-            "met": true, "plume_enters": false});
+            "met": true, "plume_enters": false, "cooling": {"lowest_margin": 0.5, "lowest_margin_at_s": 7.0,
+            "lowest_margin_sensible": 0.25, "lowest_margin_evaporated": 4.0, "met": true}});
         assert_eq!(value["panels"]["wet"], wet);
         assert_eq!(value["supply"], json!({"lasts_s": 9.75, "water_used_m3": 10.0, "gas_used_kg": 200.0}));
         assert_eq!(value["balance"], json!({"water_error_m3": 1e-13, "gas_error_kg": -2e-12}));

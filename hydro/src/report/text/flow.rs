@@ -1,6 +1,6 @@
 //! A steady result as text.
 
-use super::{ALL_HEADERS, Page, margin, worst_first};
+use super::{ALL_HEADERS, Page, margin, plate, worst_first};
 use crate::report::format::{self, bar, bar_gauge, litres, number, percent, with_unit};
 use crate::report::table::Table;
 use crate::result::{FlowResult, LossPath, PanelFlow, TakeoffFlow, WeirState};
@@ -29,6 +29,7 @@ pub(super) fn text(result: &FlowResult) -> String {
     if let Some(sentence) = left_out {
         page.paragraph(&sentence);
     }
+    plate::add(&mut page, result, &order);
     if let Some(path) = &result.worst_path {
         page.table(&losses(path));
     }
@@ -136,7 +137,6 @@ fn weirs(result: &FlowResult) -> Table {
 /// Panels, in this order.
 fn panels(result: &FlowResult, order: &[usize]) -> Table {
     let rows: Vec<&PanelFlow> = order.iter().filter_map(|k| result.panels.get(*k)).collect();
-    let over_plume = |p: &PanelFlow| Some(bar(p.pressure? - p.plume_pressure?));
     let title = if rows.len() < result.panels.len() { "Panels, the driest first" } else { "Panels" };
     Table::new(title)
         .words("panel", rows.iter().map(|p| p.name.as_str()))
@@ -145,7 +145,7 @@ fn panels(result: &FlowResult, order: &[usize]) -> Table {
         .numbers("required", "L/s/m2", 4, rows.iter().map(|p| p.required_flux.map(litres)))
         .numbers("margin", "%", 3, rows.iter().map(|p| margin(p.flux, p.required_flux)))
         .numbers("inside", "bar(g)", 4, rows.iter().map(|p| p.pressure.map(|v| bar_gauge(v, result.ambient_pressure))))
-        .numbers("over plume", "bar", 4, rows.iter().map(|p| over_plume(p)))
+        .numbers("over plume", "bar", 4, rows.iter().map(|p| p.over_plume.map(bar)))
         .words(
             "water",
             rows.iter().map(|p| match (p.plume_enters, p.met) {
@@ -159,7 +159,7 @@ fn panels(result: &FlowResult, order: &[usize]) -> Table {
 }
 
 /// Where the pressure goes.
-fn losses(path: &LossPath) -> Table {
+pub(super) fn losses(path: &LossPath) -> Table {
     let total: f64 = path.items.iter().map(|i| i.loss).sum();
     let shares: f64 = path.items.iter().map(|i| i.share).sum();
     let kinds = path.items.iter().map(|i| if i.kind == i.name { String::new() } else { i.kind.replace('_', " ") });

@@ -2,6 +2,7 @@
 
 mod faults;
 mod flow;
+mod plate;
 mod run;
 mod size;
 

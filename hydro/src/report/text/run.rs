@@ -1,6 +1,6 @@
 //! A run over time as text.
 
-use super::{Page, margin, worst_first};
+use super::{Page, margin, plate, worst_first};
 use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds, with_unit};
 use crate::report::table::Table;
 use crate::result::{Event, GasVesselSeries, PanelVerdict, RunResult};
@@ -19,6 +19,7 @@ pub(super) fn text(result: &RunResult) -> String {
     if let Some(sentence) = left_out {
         page.paragraph(&sentence);
     }
+    page.table(&plate::heat_of_run(result, &order));
     page.table(&tanks(result));
     let gas: Vec<&GasVesselSeries> = result.series.gas_banks.iter().chain(&result.series.gas_headers).collect();
     page.table(&gas_vessels(result, &gas));
