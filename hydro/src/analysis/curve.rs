@@ -10,6 +10,9 @@
 
 use crate::component::law::Law;
 
+/// How many times the flow that the head asks for the tangent's may be before it is left.
+const FAR: f64 = 5.0;
+
 /// A law between the heads of two points.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Curve {
@@ -56,7 +59,7 @@ impl Curve {
 
     /// Parameter of the next point: the tangent's, but for two cases in which the tangent leads astray.
     ///
-    /// Where the head says that the flow is far smaller than the tangent's, it goes along a square-root law: the
+    /// Where the head says that the flow is far smaller ([`FAR`]) than the tangent's, it goes along a square-root law: the
     /// tangent alone only halves a flow that has to vanish. A one-way law that opens begins at its natural flow: shut,
     /// it knew nothing of how much will pass. `coarse`: the law is smoothed about zero flow, where the tangent does well.
     pub fn bent(&self, base: &Point, head: f64, coarse: bool) -> f64 {
@@ -66,7 +69,7 @@ impl Curve {
         }
         if !coarse && head * linear > 0.0 && base.s * base.loss > 0.0 {
             let root = base.s.abs() * (head / base.loss).abs().sqrt();
-            if root < linear.abs() / 3.0 {
+            if root < linear.abs() / FAR {
                 return root.copysign(linear);
             }
         }

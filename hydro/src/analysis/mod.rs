@@ -15,3 +15,4 @@ pub mod supply;
 #[cfg(test)]
 mod tests;
 pub mod water;
+pub mod ways_out;

@@ -162,10 +162,9 @@ impl Plate {
     pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
         let site = &network.site;
         for (inside, panel) in self.insides.iter().zip(&network.panels) {
-            for face in inside.cells.faces(&panel.ribs) {
+            for face in inside.cells.faces() {
                 let [from, to] = face.cells.map(|k| inside.point + k as usize);
-                let law = panel.gap_law(face.width, face.length, face.loss_coefficient, site);
-                curves.push(Curve::new(from, to, false, law));
+                curves.push(Curve::new(from, to, false, panel.gap_law(face.width, face.length, 0.0, site)));
             }
         }
         for way in &self.ways {

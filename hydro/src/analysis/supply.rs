@@ -13,7 +13,7 @@ use crate::component::panel::Panel;
 use crate::component::schedule::Course;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::{Gas, GasError, Throat};
-use crate::network::{GasVesselKind, Network, NodeKind};
+use crate::network::{GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
 use control::Controls;
 
@@ -387,18 +387,7 @@ impl<'a> Supply<'a> {
 
     /// Water leaving the network through panels and outfalls, m3/s.
     pub fn leaving(&self) -> f64 {
-        let panels: f64 = (0..self.network.panels.len()).map(|k| self.water.panel_flow(k)).sum();
-        let is_outfall = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Outfall { .. });
-        let mut outfalls = 0.0;
-        for (k, passage) in self.network.passages.iter().enumerate() {
-            if is_outfall(passage.to) {
-                outfalls += self.water.flow(k);
-            }
-            if is_outfall(passage.from) {
-                outfalls -= self.water.flow(k);
-            }
-        }
-        panels + outfalls
+        self.water.leaving()
     }
 }
 

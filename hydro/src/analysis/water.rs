@@ -6,6 +6,7 @@ mod header;
 use super::curve::Curve;
 use super::hydraulics::{Hydraulics, Weir, WeirFlow};
 use super::plate::Plate;
+use super::ways_out::WaysOut;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
@@ -71,6 +72,7 @@ pub struct WaterSide<'a> {
     plate: Plate,
     /// Curves between points of the same panel or long header.
     gaps: Range<usize>,
+    ways: WaysOut,
     opened: Vec<f64>,
     dry_tanks: Vec<bool>,
     connected: bool,
@@ -164,6 +166,7 @@ impl<'a> WaterSide<'a> {
             place,
             plate,
             gaps,
+            ways: WaysOut::new(network),
             opened: vec![1.0; network.passages.len()],
             dry_tanks: vec![false; network.tanks.len()],
             connected: false,
@@ -445,16 +448,14 @@ impl<'a> WaterSide<'a> {
 
     /// Water leaving a tank, m3/s.
     pub fn outflow(&self, tank: usize) -> f64 {
-        let node = self.network.tanks[tank].node;
-        let mut sum = 0.0;
-        for (k, passage) in self.network.passages.iter().enumerate() {
-            if passage.from == node {
-                sum += self.flow(k);
-            } else if passage.to == node {
-                sum -= self.flow(k);
-            }
-        }
-        sum
+        self.ways.from_tank(tank).map(|(passage, sign)| sign * self.flow(passage)).sum()
+    }
+
+    /// Water leaving the network through panels and outfalls, m3/s.
+    pub fn leaving(&self) -> f64 {
+        let panels: f64 = (0..self.network.panels.len()).map(|k| self.panel_flow(k)).sum();
+        let outfalls: f64 = self.ways.to_outfalls().map(|(passage, sign)| sign * self.flow(passage)).sum();
+        panels + outfalls
     }
 
     /// Largest sum of flows at an item whose pressure was solved for, m3/s.

@@ -43,6 +43,8 @@ pub struct NotPositiveDefinite {
 pub struct Cholesky {
     n: usize,
     entries: usize,
+    /// Entries of the factor.
+    filled: usize,
     factor: Factor,
 }
 
@@ -74,20 +76,28 @@ impl Cholesky {
             CholeskySymbolicParams::default(),
         )
         .map_err(too_large)?;
+        let filled = symbolic.len_val();
         // Where faer goes supernodal, products outnumber entries by 40 and more: never a case for the table.
         if let SymbolicCholeskyRaw::Simplicial(structure) = symbolic.raw()
             && let Some(perm) = symbolic.perm()
             && let Some(table) = TableFactor::new(pattern, structure, perm, limit(structure.len_val()))
         {
-            return Ok(Self { n, entries, factor: Factor::Table(table) });
+            return Ok(Self { n, entries, filled, factor: Factor::Table(table) });
         }
         let blocked = BlockedFactor::new(matrix, symbolic).map_err(too_large)?;
-        Ok(Self { n, entries, factor: Factor::Blocked(blocked) })
+        Ok(Self { n, entries, filled, factor: Factor::Blocked(blocked) })
     }
 
     /// Number of rows.
     pub fn n(&self) -> usize {
         self.n
+    }
+
+    /// Whether a factorisation takes longer than a solve and a handful of passes over the entries of the matrix: the
+    /// factor has some eleven entries a row or more (`docs/performance.md`).
+    pub fn is_costly(&self) -> bool {
+        let per_row = self.filled as f64 / self.n.max(1) as f64;
+        per_row * per_row > 2.0 * per_row + 90.0
     }
 
     /// Factorises the matrix with the given values, in the slots of the pattern.

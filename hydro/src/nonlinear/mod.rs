@@ -36,10 +36,14 @@ pub trait NetworkEquations {
     fn blur(&mut self, on: bool);
     /// Evaluates the laws at the trial; gives the merit there.
     fn evaluate(&mut self) -> f64;
-    /// Makes the trial the base.
+    /// Makes the trial the base. What the trial holds then is not defined until the next [`Self::step`] or
+    /// [`Self::rest`].
     fn accept(&mut self);
-    /// Fills the matrix and right-hand side of the Newton step from the base.
-    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]);
+    /// Puts the trial at the base, where a solve ends.
+    fn rest(&mut self);
+    /// Fills the matrix and right-hand side of the Newton step from the base. True where the matrix differs from the
+    /// one before by its weights only, so that a factor of that one is an approximation to it.
+    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool;
     /// Merit at the trial below which only rounding is left.
     fn rounding(&self) -> f64;
     /// Whether the flows at the trial balance well enough to stop there.
@@ -111,8 +115,10 @@ impl NonlinearError {
 /// Work of one solve.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct NonlinearStats {
-    /// Linear systems factorised and solved.
+    /// Linear systems solved.
     pub iterations: usize,
+    /// Matrices factorised for them.
+    pub factorisations: usize,
     /// Steps that had to be shortened.
     pub shortened: usize,
 }

@@ -1,4 +1,7 @@
 //! Newton's method with a line search.
+//!
+//! Near the solution a matrix hardly changes from step to step. Where a factorisation costs more than a solve and an
+//! evaluation of the laws ([`Cholesky::is_costly`]), the last factor is kept as long as steps with it shrink tenfold.
 
 use super::coupled::couple;
 use super::{NetworkEquations, NonlinearError, NonlinearStats, OneSided};
@@ -30,6 +33,8 @@ pub struct Workspace {
     values: Vec<f64>,
     step: Vec<f64>,
     columns: Vec<f64>,
+    /// Whether the factor belongs to a matrix that differs from the one now assembled by its weights only.
+    factored: bool,
 }
 
 impl Workspace {
@@ -37,11 +42,22 @@ impl Workspace {
     pub fn new(equations: &impl NetworkEquations) -> Result<Self, crate::linear::AnalysisError> {
         let pattern = equations.pattern();
         let factor = Cholesky::new(pattern)?;
-        Ok(Workspace { factor, values: vec![0.0; pattern.len()], step: vec![0.0; pattern.n()], columns: Vec::new() })
+        Ok(Workspace {
+            factor,
+            values: vec![0.0; pattern.len()],
+            step: vec![0.0; pattern.n()],
+            columns: Vec::new(),
+            factored: false,
+        })
     }
 
-    fn solve(&mut self, one_sided: &[OneSided]) -> Result<(), NonlinearError> {
-        self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
+    /// Replaces the right-hand side by the step; with `kept`, from the last factor.
+    fn solve(&mut self, one_sided: &[OneSided], kept: bool) -> Result<(), NonlinearError> {
+        if !kept {
+            self.factored = false;
+            self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
+            self.factored = true;
+        }
         self.factor.solve(&mut self.step);
         self.correct(one_sided);
         Ok(())
@@ -95,19 +111,20 @@ pub fn solve(
     options: &Options,
 ) -> Result<NonlinearStats, NonlinearError> {
     equations.assemble_start(&mut work.values, &mut work.step);
-    work.solve(&[])?;
+    work.solve(&[], false)?;
+    work.factored = false;
     equations.start(&work.step);
-    let mut stats = NonlinearStats { iterations: 1, shortened: 0 };
+    let mut stats = NonlinearStats { iterations: 1, factorisations: 1, shortened: 0 };
     equations.blur(true);
     let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS, ..*options };
     // The coarse laws only prepare a start: where they are not solved, the true ones are tried from there.
-    let outcome = iterate(equations, work, &coarse, &mut stats);
+    let outcome = iterate(equations, work, &coarse, &mut stats, false);
     equations.blur(false);
     match outcome {
         Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
         Err(error) => return Err(error),
     }
-    iterate(equations, work, options, &mut stats)?;
+    iterate(equations, work, options, &mut stats, false)?;
     Ok(stats)
 }
 
@@ -118,12 +135,12 @@ pub fn resume(
     options: &Options,
 ) -> Result<NonlinearStats, NonlinearError> {
     let mut stats = NonlinearStats::default();
-    iterate(equations, work, options, &mut stats)?;
+    iterate(equations, work, options, &mut stats, true)?;
     Ok(stats)
 }
 
 /// Change at which the coarse laws have served.
-const COARSE: f64 = 0.1;
+const COARSE: f64 = 0.5;
 
 /// Most iterations with the coarse laws.
 const COARSE_ITERATIONS: usize = 12;
@@ -132,30 +149,62 @@ const COARSE_ITERATIONS: usize = 12;
 /// lead far down with the next.
 const MEMORY: usize = 3;
 
+/// Change of a step from which on the factor is kept, and the share of the last change that a step may leave for it to
+/// be kept on.
+const NEAR: f64 = 1e-2;
+const SHRINKS: f64 = 0.1;
+
+/// Iterates from the trial and leaves the trial at the base. `near`: the state is likely next to the solution.
 fn iterate(
     equations: &mut impl NetworkEquations,
     work: &mut Workspace,
     options: &Options,
     stats: &mut NonlinearStats,
+    near: bool,
+) -> Result<(), NonlinearError> {
+    let outcome = approach(equations, work, options, stats, near);
+    equations.rest();
+    outcome
+}
+
+fn approach(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    options: &Options,
+    stats: &mut NonlinearStats,
+    near: bool,
 ) -> Result<(), NonlinearError> {
     let mut merits = [equations.evaluate(); MEMORY];
     equations.accept();
-    let mut change = f64::INFINITY;
+    let (mut last, mut change) = (f64::INFINITY, f64::INFINITY);
+    let mut keep = near;
     let free_until = stats.iterations + options.free;
     while stats.iterations < options.iterations {
-        equations.assemble(&mut work.values, &mut work.step);
-        work.solve(equations.one_sided())?;
+        work.factored &= equations.assemble(&mut work.values, &mut work.step);
+        let kept = keep && work.factored && equations.corrections() == 0 && work.factor.is_costly();
+        work.solve(equations.one_sided(), kept)?;
         work.couple(equations);
         stats.iterations += 1;
+        stats.factorisations += usize::from(!kept);
         if !work.step.iter().all(|x| x.is_finite()) {
             return Err(NonlinearError::NotFinite { iterations: stats.iterations });
         }
         let allowed = merits.iter().copied().fold(0.0, f64::max);
-        let last = change;
+        let before = std::mem::replace(&mut last, change);
         change = equations.step(&work.step, 1.0, true);
         let mut merit = equations.evaluate();
-        let settled =
-            (change <= options.change || next_change(last, change) <= 1e-3 * options.change) && equations.balanced();
+        if kept && !accepts(merit, allowed, equations) {
+            // The base stands: the same step again, with its own factor.
+            (last, change, keep) = (before, last, false);
+            continue;
+        }
+        let settled = equations.balanced()
+            && if kept {
+                change * if last.is_finite() { (change / last).min(1.0) } else { 1.0 } <= 1e-4 * options.change
+            } else {
+                change <= options.change || next_change(last, change) <= 1e-3 * options.change
+            };
+        keep = change <= NEAR && change <= SHRINKS * last;
         let free = stats.iterations <= free_until && merit.is_finite();
         if !settled && !free && !accepts(merit, allowed, equations) {
             (change, merit) = search(equations, &work.step, allowed, stats)?;

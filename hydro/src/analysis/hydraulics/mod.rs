@@ -52,9 +52,14 @@ pub struct Hydraulics {
     pinned: Vec<bool>,
     /// Laws that are given a conductance in this step, to move the head of a part that is fed.
     ajar: Vec<(usize, f64)>,
-    /// Ties that `part_of` stands for, and the part of each point.
+    /// Ties that `part_of` stands for, the part of each point, and whether all are joined to a known head.
     ties: Vec<bool>,
     part_of: Vec<u32>,
+    joined: bool,
+    /// Whether the points whose head stays, or the laws ajar, are others than in the step before.
+    rearranged: bool,
+    was_pinned: Vec<bool>,
+    was_ajar: usize,
     /// Largest flow at the trial, m3/s.
     reference: f64,
     /// Largest natural flow of an active curve, m3/s.
@@ -64,11 +69,16 @@ pub struct Hydraulics {
     sums: Vec<f64>,
     /// Smoothing in force, as a share of the natural flow.
     blur: f64,
+    /// Whether the points at the trial are those of the laws in force.
+    current: bool,
+    /// One-way laws that pass nothing at the trial and at the base.
+    shut: usize,
+    base_shut: usize,
 }
 
 /// Share of the natural flow below which a cold start smooths quadratic losses at first: flows that have to vanish
 /// are found there at once, while along a square they are only halved by each step.
-const BLUR: f64 = 1.0;
+const BLUR: f64 = 0.3;
 
 /// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
 const AJAR: f64 = 1e-6;
@@ -119,11 +129,18 @@ impl Hydraulics {
             ajar: Vec::new(),
             ties: Vec::new(),
             part_of: vec![0; free + 1],
+            joined: true,
+            rearranged: true,
+            was_pinned: vec![false; free],
+            was_ajar: 0,
             reference: 0.0,
             natural: 0.0,
             rounding: 0.0,
             sums: vec![0.0; free],
             blur: 0.0,
+            current: false,
+            shut: 0,
+            base_shut: 0,
         })
     }
 
@@ -139,6 +156,7 @@ impl Hydraulics {
 
     /// Curves, to change laws and which take part.
     pub fn curves_mut(&mut self) -> &mut [Curve] {
+        self.current = false;
         &mut self.curves
     }
 
@@ -283,7 +301,7 @@ impl NetworkEquations for Hydraulics {
                 self.stamp(index, c, c * self.drop(&self.heads, index), values, rhs);
             }
         }
-        for weir in self.weirs.clone() {
+        for weir in &self.weirs {
             if self.curves[weir.full].active {
                 let c = 1.0 / self.curves[weir.full].secant;
                 self.stamp(weir.full, c, c * self.drop(&self.heads, weir.full), values, rhs);
@@ -297,6 +315,7 @@ impl NetworkEquations for Hydraulics {
         for index in 0..self.curves.len() {
             self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
         }
+        self.current = false;
     }
 
     fn evaluate(&mut self) -> f64 {
@@ -305,21 +324,26 @@ impl NetworkEquations for Hydraulics {
         let ulp = self.head_rounding(&self.heads);
         let mut rounding = 0.0;
         let (mut reference, mut natural): (f64, f64) = (0.0, 0.0);
-        for index in 0..self.curves.len() {
-            let curve = &self.curves[index];
+        let mut shut = 0;
+        for (index, (curve, point)) in self.curves.iter().zip(&mut self.trial).enumerate() {
             if !curve.active {
                 continue;
             }
-            let point = curve.at(self.trial[index].s, self.blur);
-            self.trial[index] = point;
-            let error = (self.drop(&self.heads, index) - point.loss - self.momentum.here(index)) / curve.secant;
+            if !self.current {
+                *point = curve.at(point.s, self.blur);
+            }
+            let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
+            let error = (drop - point.loss - self.momentum.here(index)) / curve.secant;
             merit += error * error;
             natural = natural.max(curve.law.natural_flow());
             rounding += ulp * point.conductance;
+            shut += usize::from(curve.one_way && point.s < 0.0);
             if index < self.plain {
                 reference = reference.max(point.flow.abs());
             }
         }
+        self.current = true;
+        self.shut = shut;
         let mut sums = std::mem::take(&mut self.sums);
         sums.fill(0.0);
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
@@ -338,16 +362,26 @@ impl NetworkEquations for Hydraulics {
     fn blur(&mut self, on: bool) {
         self.blur = if on { BLUR } else { 0.0 };
         self.momentum.set_off(on);
+        self.current = false;
     }
 
     fn accept(&mut self) {
-        self.base.copy_from_slice(&self.trial);
+        // The trial is written anew by the next step, but for what takes no part.
+        std::mem::swap(&mut self.base, &mut self.trial);
+        std::mem::swap(&mut self.base_heads, &mut self.heads);
         self.base_chosen.copy_from_slice(&self.chosen);
-        self.base_heads.copy_from_slice(&self.heads);
         self.momentum.accept();
+        self.base_shut = self.shut;
     }
 
-    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+    fn rest(&mut self) {
+        self.trial.copy_from_slice(&self.base);
+        self.heads.copy_from_slice(&self.base_heads);
+        self.chosen.copy_from_slice(&self.base_chosen);
+        self.shut = self.base_shut;
+    }
+
+    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
         self.pin();
         values.fill(0.0);
         rhs.fill(0.0);
@@ -370,6 +404,7 @@ impl NetworkEquations for Hydraulics {
         }
         self.spread_base_corrections(rhs);
         self.fill_pinned(values, rhs);
+        !self.rearranged
     }
 
     fn rounding(&self) -> f64 {
@@ -409,6 +444,7 @@ impl NetworkEquations for Hydraulics {
         let floor = coarse * (1e-4 * self.reference + 1e-6 * self.natural);
         let ulp = self.head_rounding(&self.base_heads);
         let mut change: f64 = 0.0;
+        self.current = false;
         for index in 0..self.curves.len() {
             let curve = &self.curves[index];
             if !curve.active {

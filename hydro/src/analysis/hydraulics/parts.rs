@@ -9,20 +9,24 @@ impl Hydraulics {
     /// not depend on while nothing flows into it: one of its heads stays. Where something does flow in, its shut laws
     /// are given a trifle of a conductance, which drives its head up until one of them opens.
     pub(super) fn pin(&mut self) {
+        self.was_pinned.copy_from_slice(&self.pinned);
+        self.was_ajar = self.ajar.len();
         self.pinned.copy_from_slice(&self.loose);
         self.ajar.clear();
-        if self.weirs.is_empty() && !(0..self.plain).any(|k| self.is_shut(k)) {
-            return;
+        if !self.weirs.is_empty() || self.base_shut > 0 {
+            if self.renew_ties() {
+                self.find_parts();
+            }
+            if !self.joined {
+                self.hold_parts();
+            }
         }
-        let ties: Vec<bool> = self.ties().collect();
-        if ties != self.ties {
-            self.find_parts(&ties);
-            self.ties = ties;
-        }
+        self.rearranged = self.was_ajar > 0 || !self.ajar.is_empty() || self.was_pinned != self.pinned;
+    }
+
+    /// Chooses what holds the parts that no tie joins to a known head.
+    fn hold_parts(&mut self) {
         let (part_of, known) = (&self.part_of, self.part_of[self.free]);
-        if part_of.iter().all(|&part| part == known) {
-            return;
-        }
         let mut inflow = vec![0.0; self.free + 1];
         for (sum, &part) in self.sums.iter().zip(part_of) {
             inflow[part as usize] -= sum;
@@ -63,25 +67,34 @@ impl Hydraulics {
         self.curves[curve].active && self.curves[curve].one_way && self.base[curve].s < 0.0
     }
 
-    /// Which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its flow.
-    fn ties(&self) -> impl Iterator<Item = bool> {
-        (0..self.curves.len()).map(move |k| {
+    /// Finds which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its
+    /// flow. Says whether any differs from before.
+    fn renew_ties(&mut self) -> bool {
+        let mut ties = std::mem::take(&mut self.ties);
+        let mut renewed = ties.len() != self.curves.len();
+        ties.resize(self.curves.len(), false);
+        for (k, tie) in ties.iter_mut().enumerate() {
             let share = match k.checked_sub(self.plain) {
                 Some(at) => self.base_chosen[at / 3].shares[at % 3],
                 None => 1.0,
             };
-            self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE
-        })
+            let ties = self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE;
+            renewed |= std::mem::replace(tie, ties) != ties;
+        }
+        self.ties = ties;
+        renewed
     }
 
     /// Finds the parts of the network that ties join; every fixed head is the one element `free`.
-    fn find_parts(&mut self, ties: &[bool]) {
+    fn find_parts(&mut self) {
         let ground = self.free as u32;
         let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for (curve, _) in self.curves.iter().zip(ties).filter(|(_, tie)| **tie) {
+        for (curve, _) in self.curves.iter().zip(&self.ties).filter(|(_, tie)| **tie) {
             parts.union(curve.from.min(ground), curve.to.min(ground));
         }
         self.part_of.clear();
         self.part_of.extend((0..=ground).map(|point| parts.find_mut(point)));
+        let known = self.part_of[self.free];
+        self.joined = self.part_of.iter().all(|&part| part == known);
     }
 }
