@@ -123,6 +123,8 @@ fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64, cavitation: 
         plugged,
         gap: None,
         gap_roughness: 0.0,
+        ribs: Vec::new(),
+        density: None,
         cells: [1, 1],
         starts: Fill::Full,
         plume_pressure: None,

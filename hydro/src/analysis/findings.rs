@@ -48,6 +48,13 @@ pub fn add(network: &Network, result: &mut FlowResult) {
         }
     }
     plate_findings::add(network, result, &mut find);
+    for panel in result.panels.iter().filter(|panel| panel.flow > 0.0 && !panel.plume_enters) {
+        let dry = panel.cells.iter().filter(|cell| cell.flow <= 0.0 && cell.holes > 0.0).count();
+        if dry > 0 {
+            let text = format!("{dry} of its {} cells get no water", panel.cells.len());
+            find(Level::Warn, "dry_cells", &panel.name, text);
+        }
+    }
     for passage in &result.passages {
         let Some(apex) = passage.apex_pressure else { continue };
         if passage.weir == Some(WeirState::Aired) {

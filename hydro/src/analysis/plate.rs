@@ -162,9 +162,10 @@ impl Plate {
     pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
         let site = &network.site;
         for (inside, panel) in self.insides.iter().zip(&network.panels) {
-            for face in inside.cells.faces() {
+            for face in inside.cells.faces(&panel.ribs) {
                 let [from, to] = face.cells.map(|k| inside.point + k as usize);
-                curves.push(Curve::new(from, to, false, panel.gap_law(face.width, face.length, 0.0, site)));
+                let law = panel.gap_law(face.width, face.length, face.loss_coefficient, site);
+                curves.push(Curve::new(from, to, false, law));
             }
         }
         for way in &self.ways {

@@ -84,6 +84,8 @@ fn panel(n: &mut Network, name: String) -> usize {
         plugged: 0.0,
         gap: None,
         gap_roughness: 0.0,
+        ribs: Vec::new(),
+        density: None,
         cells: [1, 1],
         starts: Fill::Full,
         plume_pressure: None,

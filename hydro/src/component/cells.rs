@@ -6,6 +6,7 @@
 
 use super::outline::{self, Point};
 use super::port::Port;
+use super::rib::Rib;
 
 /// Share of a whole cell below which a cell is left out; its area goes to the others.
 const LEAST_AREA: f64 = 1e-6;
@@ -55,8 +56,10 @@ pub struct Face {
     pub axis: usize,
     /// Length of the side, m.
     pub width: f64,
-    /// Distance of the centres of the places, m.
+    /// Distance of the middles of the places, m.
     pub length: f64,
+    /// What ribs between them lose on the velocity through the side.
+    pub loss_coefficient: f64,
 }
 
 /// A part of a port that opens into one cell.
@@ -156,14 +159,21 @@ impl Cells {
         [self.low[0] + self.step[0] * (f64::from(i) + 0.5), self.low[1] + self.step[1] * (f64::from(j) + 0.5)]
     }
 
-    /// The sides that neighbours have in common, in the order of the cell behind them.
-    pub fn faces(&self) -> impl Iterator<Item = Face> + '_ {
-        let nx = self.lines[0] as usize;
+    /// The sides that neighbours have in common and no rib closes, in the order of the cell behind them.
+    pub fn faces<'a>(&'a self, ribs: &'a [Rib]) -> impl Iterator<Item = Face> + 'a {
+        let before = [1, self.lines[0] as usize];
         self.cells.iter().zip(&self.sides).enumerate().flat_map(move |(k, (cell, sides))| {
-            let before = [1, nx];
             (0..2).filter(|&axis| sides[axis] > 0.0).filter_map(move |axis| {
                 let other = self.cell_at((cell.place as usize).checked_sub(before[axis])?)?;
-                Some(Face { cells: [other, k as u32], axis, width: sides[axis], length: self.step[axis] })
+                let mut loss_coefficient = 0.0;
+                if !ribs.is_empty() {
+                    let (from, to) = (self.middle(&self.cells[other as usize]), self.middle(cell));
+                    for rib in ribs {
+                        loss_coefficient += rib.on_way(from, to)?;
+                    }
+                }
+                let (width, length) = (sides[axis], self.step[axis]);
+                Some(Face { cells: [other, k as u32], axis, width, length, loss_coefficient })
             })
         })
     }
@@ -284,7 +294,7 @@ mod tests {
         let cells = Cells::new(&square, [3, 4], EVEN);
         assert_eq!(cells.cells.len(), 12);
         assert!(cells.cells.iter().all(|c| (c.area - 0.5).abs() < 1e-15 && (c.holes - 1.0 / 12.0).abs() < 1e-15));
-        let faces: Vec<Face> = cells.faces().collect();
+        let faces: Vec<Face> = cells.faces(&[]).collect();
         assert_eq!(faces.len(), 2 * 4 + 3 * 3);
         let lengths =
             |f: &Face| if f.axis == 0 { (f.width, f.length) == (0.5, 1.0) } else { (f.width, f.length) == (1.0, 0.5) };
@@ -315,7 +325,7 @@ mod tests {
                 let mut joined = vec![false; cells.cells.len()];
                 joined[0] = true;
                 for _ in 0..joined.len() {
-                    for face in cells.faces() {
+                    for face in cells.faces(&[]) {
                         let [a, b] = face.cells.map(|k| k as usize);
                         let any = joined[a] || joined[b];
                         (joined[a], joined[b]) = (any, any);
@@ -327,7 +337,7 @@ mod tests {
         // The trapezoid, 1 high in the middle, its x sides there.
         let cells = Cells::new(shapes[1], [6, 5], EVEN);
         let inner: f64 = cells
-            .faces()
+            .faces(&[])
             .filter(|f| f.axis == 0 && cells.cells[f.cells[1] as usize].place % 6 == 3)
             .map(|f| f.width)
             .sum();

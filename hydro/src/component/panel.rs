@@ -2,9 +2,11 @@
 
 use super::Fill;
 use super::cells::Cells;
+use super::density::Density;
 use super::hole::{self, HoleLaw};
 use super::law::{Friction, Law, Quadratic, circle};
 use super::load::Load;
+use super::rib::Rib;
 use crate::fluid::site::Site;
 
 /// A perforated panel.
@@ -24,6 +26,10 @@ pub struct Panel {
     pub gap: Option<f64>,
     /// Roughness of the walls of the gap, m.
     pub gap_roughness: f64,
+    /// Ribs inside the gap.
+    pub ribs: Vec<Rib>,
+    /// How the holes are spread; `None`: evenly.
+    pub density: Option<Density>,
     /// Cells along x and y; `[1, 1]`: one pressure in the panel, no loss in the gap.
     pub cells: [u32; 2],
     /// Full or dry at the start.
@@ -106,7 +112,11 @@ impl Panel {
 
     /// The cells of the inside.
     pub fn inside(&self) -> Cells {
-        if self.is_lumped() { Cells::lumped(&self.outline) } else { Cells::new(&self.outline, self.cells, |_| 1.0) }
+        match &self.density {
+            _ if self.is_lumped() => Cells::lumped(&self.outline),
+            Some(density) => Cells::new(&self.outline, self.cells, |p| density.at(p)),
+            None => Cells::new(&self.outline, self.cells, |_| 1.0),
+        }
     }
 
     /// Law of a stretch of the gap: friction as in a pipe of the hydraulic diameter of two wide plates, twice the gap.

@@ -36,6 +36,14 @@ impl Port {
         Port::Edge { from: point(middle - half), to: point(middle + half), inward: inward(edge) }
     }
 
+    /// The same port run the other way: common edges of two panels run in opposite directions.
+    pub fn turned(self) -> Port {
+        match self {
+            Port::Edge { from, to, inward } => Port::Edge { from: to, to: from, inward },
+            Port::Inside { .. } => self,
+        }
+    }
+
     /// A port of a bore, m, through one of the plates about a point: a square of the same area.
     pub fn in_plate(at: Point, bore: f64) -> Port {
         let half = 0.25 * std::f64::consts::PI.sqrt() * bore;

@@ -119,6 +119,14 @@ fn key_schema(key: &Key) -> Value {
         }
         Type::Point | Type::Size => point_schema(),
         Type::Polygon => json!({"type": "array", "items": point_schema(), "minItems": 3}),
+        Type::Points => {
+            json!({"anyOf": [point_schema(), {"type": "array", "items": point_schema(), "minItems": 1}]})
+        }
+        Type::Numbers(dimension, range) => list_schema(value_schema(dimension, range)),
+        Type::Rows(dimension, range) => {
+            let row = list_schema(value_schema(dimension, range));
+            json!({"anyOf": [row.clone(), list_schema(row)]})
+        }
         Type::Cells => {
             json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2})
         }
@@ -153,7 +161,9 @@ pub(super) fn range_of(key: &Key) -> Option<&'static str> {
         | Type::ValueOr(_, range, _)
         | Type::Absolute(range)
         | Type::Table(_, range)
-        | Type::Load(_, range, _) => Some(range.text),
+        | Type::Load(_, range, _)
+        | Type::Numbers(_, range)
+        | Type::Rows(_, range) => Some(range.text),
         _ => None,
     }
 }
@@ -187,6 +197,10 @@ fn table_schema(dimension: Dimension, range: Range) -> Value {
         "required": ["time", "value"],
         "additionalProperties": false,
     })
+}
+
+fn list_schema(items: Value) -> Value {
+    json!({"type": "array", "items": items, "minItems": 1})
 }
 
 fn point_schema() -> Value {

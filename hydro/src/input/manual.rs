@@ -126,6 +126,9 @@ fn kind(key: &Key) -> String {
         }
         Type::Point => "x and y".into(),
         Type::Size => "x and y, above 0".into(),
+        Type::Points => "x and y, or list of them".into(),
+        Type::Numbers(dimension, _) => format!("list: {}", plain(dimension)),
+        Type::Rows(dimension, _) => format!("list, or list of lists: {}", plain(dimension)),
         Type::Polygon => "3 to 200 corners".into(),
         Type::Cells => "two whole numbers from 1 to 1000".into(),
         Type::Fittings => "fitting: count".into(),

@@ -2,6 +2,8 @@
 //!
 //! Everything that is wrong is reported and what is right is kept, so that the rest can still be checked.
 
+mod lists;
+
 use super::diagnostic::{Collector, Spot};
 use super::files::Files;
 use super::names::Nearest;
@@ -28,6 +30,8 @@ pub(crate) enum Datum<'t> {
     Pair([f64; 2]),
     Polygon(Vec<[f64; 2]>),
     Cells([u32; 2]),
+    Numbers(Vec<f64>),
+    Rows(Vec<Vec<f64>>),
     Fittings(Vec<(&'t str, u32, Spot)>),
     Texts(Vec<(&'t str, Spot)>),
 }
@@ -88,7 +92,10 @@ impl<'t> Fields<'t> {
     getter!(table, Table, TimeTable, |v: &TimeTable| v.clone());
     getter!(load, Load, Load, |v: &Load| v.clone());
 
-    /// Points of a polygon.
+    getter!(numbers, Numbers, Vec<f64>, |v: &Vec<f64>| v.clone());
+    getter!(rows, Rows, Vec<Vec<f64>>, |v: &Vec<Vec<f64>>| v.clone());
+
+    /// Points of a polygon, or single ones.
     pub fn polygon(&self, key: &str) -> Option<&[[f64; 2]]> {
         if let Datum::Polygon(points) = &self.get(key)?.datum { Some(points) } else { None }
     }
@@ -286,6 +293,9 @@ impl Validator<'_> {
                 let (x, y) = (self.count(x, key, 1, MOST_LINES), self.count(y, key, 1, MOST_LINES));
                 Some(Datum::Cells([x?, y?]))
             }
+            Type::Points => self.points(node, key).map(Datum::Polygon),
+            Type::Numbers(dimension, range) => self.numbers(node, key, dimension, range).map(Datum::Numbers),
+            Type::Rows(dimension, range) => self.rows(node, key, dimension, range).map(Datum::Rows),
             Type::Fittings => self.fittings(node, key).map(Datum::Fittings),
             Type::Texts => {
                 let items = self.list(node, key)?;

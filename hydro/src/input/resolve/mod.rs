@@ -5,6 +5,7 @@ mod gas;
 mod header;
 mod panel;
 mod ports;
+mod seams;
 mod site;
 mod study;
 mod water;
@@ -56,6 +57,7 @@ struct Resolver<'t, 'o> {
     items: Vec<Item<'t>>,
     findings: Vec<Finding>,
     network: Network,
+    placed: Vec<ports::Placed>,
     panels: usize,
     cells: usize,
     table_points: usize,
@@ -104,6 +106,7 @@ pub(crate) fn resolve(
         items: Vec::new(),
         findings: Vec::new(),
         network,
+        placed: Vec::new(),
         panels: 0,
         cells: 0,
         table_points: 0,
@@ -379,8 +382,12 @@ impl<'t> Resolver<'t, '_> {
             };
         }
         self.place_along_headers();
+        for item in items.iter().filter(|item| item.kind == Kind::Seam) {
+            let _ = self.seam(item);
+        }
+        let given = self.given_places();
         if self.v.out.is_empty() {
-            self.ports();
+            self.ports(&given);
         }
         self.check_fault_names();
     }

@@ -2,8 +2,11 @@
 
 use super::{Item, Resolver};
 use crate::component::crossover::Crossover;
-use crate::component::outline::{area, crosses_itself, signed_area};
+use crate::component::density::Density;
+use crate::component::outline::{Point, area, contains, crosses_itself, nearest_edge, signed_area};
 use crate::component::panel::{DischargeCoefficient, Holes, Panel};
+use crate::component::rib::{Rib, thin_wall_coefficient};
+use crate::finding::Finding;
 use crate::input::validate::Fields;
 use crate::network::{Node, NodeKind, PassageKind};
 
@@ -24,6 +27,12 @@ impl<'t> Resolver<'t, '_> {
             let message = "`cells` needs the `gap` between the plates".to_string();
             self.v.out.add("cells_need_gap", fields.spot_of("cells"), message, Some("gap: 60 mm".into()));
         }
+        let density = self.density(fields);
+        let ribs = outline.as_ref().map(|outline| self.ribs(fields, outline)).unwrap_or_default();
+        if cells == [1, 1] && (density.is_some() || !ribs.is_empty()) {
+            let text = "ribs and the density of holes have no effect in a panel of one cell";
+            self.findings.push(Finding::note("one_cell", &item.name, text));
+        }
         let (outline, holes, elevation) = (outline?, holes?, fields.number("elevation")?);
         let load = |key: &str| fields.load(key).map(|load| load.on(&outline));
         let (index, node) = (self.network.panels.len(), self.network.nodes.len());
@@ -34,6 +43,8 @@ impl<'t> Resolver<'t, '_> {
             plugged: fields.number("plugged").unwrap_or(0.0),
             gap: fields.number("gap"),
             gap_roughness: fields.number("gap_roughness").unwrap_or(GAP_ROUGHNESS),
+            ribs,
+            density,
             cells,
             starts: super::water::starts(fields),
             plume_pressure: load("plume_pressure"),
@@ -65,6 +76,73 @@ impl<'t> Resolver<'t, '_> {
                 DischargeCoefficient::Given(holes.number("discharge_coefficient")?)
             },
         })
+    }
+
+    /// How the holes are spread.
+    fn density(&mut self, fields: &Fields) -> Option<Density> {
+        let table = fields.group("holes")?.group("density")?;
+        let rows = table.rows("value")?;
+        let radial = table.get("radius").is_some();
+        let mut whole = true;
+        for key in ["radius", "x", "y"] {
+            let rises = table.numbers(key).is_none_or(|list| list.windows(2).all(|pair| pair[0] < pair[1]));
+            if !rises {
+                let message = format!("`{key}` must rise from one to the next");
+                self.v.out.add("bad_table", table.spot_of(key), message, Some("values in order, each once".into()));
+                whole = false;
+            }
+        }
+        if radial && table.get("y").is_some() {
+            let message = "`y` has no meaning beside `radius`".to_string();
+            self.v.out.add("bad_table", table.spot_of("y"), message, Some("center and radius, or x and y".into()));
+            whole = false;
+        }
+        let across = table.numbers(if radial { "radius" } else { "x" })?;
+        let y = table.numbers("y").unwrap_or_else(|| vec![0.0]);
+        if rows.len() != y.len() || rows.iter().any(|row| row.len() != across.len()) {
+            let message = "the density has not one value for each place".to_string();
+            let hint = match y.len() {
+                1 => format!("one list of {} values", across.len()),
+                rows => format!("{rows} lists, one for each y, of {} values", across.len()),
+            };
+            self.v.out.add("bad_table", table.spot_of("value"), message, Some(hint));
+            whole = false;
+        }
+        if rows.iter().flatten().all(|value| *value == 0.0) {
+            let message = "the density is 0 everywhere".to_string();
+            self.v.out.add("bad_table", table.spot_of("value"), message, Some("above 0 somewhere".into()));
+            whole = false;
+        }
+        let value: Vec<f64> = rows.into_iter().flatten().collect();
+        if !whole {
+            return None;
+        }
+        Some(match table.pair("centre") {
+            Some(center) if radial => Density::Radial { center, radius: across, value },
+            _ => Density::Table { x: across, y, value },
+        })
+    }
+
+    /// Ribs of a panel, checked against its outline.
+    fn ribs(&mut self, fields: &Fields, outline: &[Point]) -> Vec<Rib> {
+        let mut ribs = Vec::new();
+        for rib in fields.list("ribs") {
+            let (Some(from), Some(to)) = (rib.pair("from"), rib.pair("to")) else { continue };
+            for (key, point) in [("from", from), ("to", to)] {
+                if let Some(far) = outside(outline, point) {
+                    let message = format!("this end of a rib is {far} outside of the panel");
+                    let hint = "a point inside the panel or on its edge".to_string();
+                    self.v.out.add("rib_outside", rib.spot_of(key), message, Some(hint));
+                }
+            }
+            if from == to {
+                let message = "the rib has no length".to_string();
+                self.v.out.add("rib_no_length", rib.spot, message, Some("two different points".into()));
+            }
+            let open = rib.number("open").filter(|&open| open > 0.0).map(thin_wall_coefficient);
+            ribs.push(Rib { from, to, loss_coefficient: rib.number("loss_coefficient").or(open) });
+        }
+        ribs
     }
 
     /// Points of an outline, counter-clockwise, checked.
@@ -101,6 +179,13 @@ impl<'t> Resolver<'t, '_> {
         self.join(item, from, to, PassageKind::Crossover(crossover))?;
         Some(())
     }
+}
+
+/// How far a point lies outside of a panel, in words; `None` for one inside or within a millimetre.
+pub(super) fn outside(outline: &[Point], point: Point) -> Option<String> {
+    let (_, distance, _) = nearest_edge(outline, point);
+    let inside = distance <= 1e-3 || contains(outline, point);
+    (!inside).then(|| if distance < 1.0 { format!("{:.0} mm", 1e3 * distance) } else { format!("{distance:.2} m") })
 }
 
 /// Corners of a rectangle, counter-clockwise.

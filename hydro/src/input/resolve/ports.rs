@@ -1,26 +1,89 @@
 //! Ports: where pipes and crossovers open into panels of more than one cell.
 
+use std::collections::HashMap;
+
 use super::Resolver;
+use super::panel::outside;
 use crate::component::outline::{self, Point, Shared};
 use crate::component::panel::Panel;
 use crate::component::port::Port;
 use crate::input::diagnostic::Spot;
 use crate::network::{Network, NodeKind, PassageKind};
+use crate::units::cut;
 
 /// Distance between panels that still counts as one seam, m.
 const REACH: f64 = 1e-3;
 
+/// Distance at which panels that do not touch still have a seam.
+const FAR_REACH: f64 = 0.1;
+
 /// Most ports of a crossover that are told apart; more are one slot, as are those that leave nothing between them.
 const MOST_PORTS: u32 = 200;
 
+/// Where the file says that a passage opens.
+pub(super) struct Placed {
+    pub passage: usize,
+    pub points: Vec<Point>,
+    pub spot: Spot,
+}
+
 impl Resolver<'_, '_> {
+    /// Checks the places that the file gives against the panels: one for each end at a panel, or for each port of a
+    /// crossover. Gives those of each passage.
+    pub(super) fn given_places(&mut self) -> HashMap<usize, Vec<Point>> {
+        let mut given = HashMap::new();
+        for Placed { passage, points, spot } in std::mem::take(&mut self.placed) {
+            let panels = panels_at(&self.network, passage);
+            let item = &self.network.passages[passage];
+            let ends: Vec<usize> = panels.iter().flatten().copied().collect();
+            let wanted = match &item.kind {
+                PassageKind::Crossover(crossover) => crossover.ports as usize,
+                _ => ends.len(),
+            };
+            if points.len() != wanted {
+                let (message, hint) = match &item.kind {
+                    PassageKind::Crossover(_) => {
+                        (format!("`at` has {} places for {wanted} ports", points.len()), "one place for each port")
+                    }
+                    _ if wanted == 0 => ("`at` has no meaning: neither end is a panel".into(), "no `at`"),
+                    _ => {
+                        let of = if wanted == 1 { "end" } else { "ends" };
+                        let message = format!("`at` has {} places for {wanted} {of} at panels", points.len());
+                        (message, "one place for each end at a panel, the start first")
+                    }
+                };
+                self.v.out.add("port_count", spot, message, Some(hint.into()));
+                continue;
+            }
+            let mut fits = true;
+            for (k, &point) in points.iter().enumerate() {
+                // A port of a crossover is at the edge of either panel, and opens into the other where that is nearest.
+                let crossover = matches!(item.kind, PassageKind::Crossover(_));
+                let at = if crossover { &ends[..] } else { &ends[k..k + 1] };
+                let outside = at.iter().map(|&panel| {
+                    let panel = &self.network.panels[panel];
+                    let name = self.network.nodes.get(panel.node).map_or("", |node| node.name.as_str());
+                    outside(&panel.outline, point).map(|far| (far, name))
+                });
+                let Some((far, name)) = outside.reduce(|a, b| if a.is_none() { a } else { b }).flatten() else {
+                    continue;
+                };
+                let [x, y] = point;
+                let message = format!("`at`: {x} m, {y} m is {far} outside of `{}`", cut(name));
+                let hint = "a point on the edge of the panel or inside".to_string();
+                self.v.out.add("port_outside", spot, message, Some(hint));
+                fits = false;
+            }
+            if fits {
+                given.insert(passage, points);
+            }
+        }
+        given
+    }
+
     /// A vented weir pipe has one apex for all its water: it cannot open into several cells.
     pub(super) fn weir_at_cells(&mut self, ends: [usize; 2], spot: Spot) {
-        let cells = ends.iter().any(|&node| match self.network.nodes.get(node).map(|node| node.kind) {
-            Some(NodeKind::Panel(k)) => self.network.panels.get(k).is_some_and(|panel| !panel.is_lumped()),
-            _ => false,
-        });
-        if cells {
+        if ends.iter().any(|&node| self.has_cells(node)) {
             let message = "a vented weir pipe cannot end at a panel of more than one cell".to_string();
             let hint = "a header behind the weir pipe, and a pipe from there to the panel";
             self.v.out.add("weir_at_cells", spot, message, Some(hint.into()));
@@ -28,21 +91,55 @@ impl Resolver<'_, '_> {
     }
 
     /// Places the ports of every passage at a panel of more than one cell.
-    pub(super) fn ports(&mut self) {
+    pub(super) fn ports(&mut self, given: &HashMap<usize, Vec<Point>>) {
         let network = &mut self.network;
         // Edges of each panel along which a crossover runs, and passages that have a place to be found on the others.
         let mut taken: Vec<Vec<usize>> = vec![Vec::new(); network.panels.len()];
         let mut waiting: Vec<Vec<(usize, usize)>> = vec![Vec::new(); network.panels.len()];
         for k in 0..network.passages.len() {
-            let ends = resolved_ends(network, k);
+            let ends = panels_at(network, k);
+            let mut points = given.get(&k).map(|points| points.iter().copied());
+            if let (PassageKind::Crossover(_), [Some(a), Some(b)], Some(points)) =
+                (&network.passages[k].kind, ends, &points)
+            {
+                let bore = openings(&network.passages[k].kind).1;
+                for (end, panel) in [a, b].into_iter().enumerate() {
+                    let panel = &network.panels[panel];
+                    taken[[a, b][end]].extend(points.clone().map(|at| outline::nearest_edge(&panel.outline, at).0));
+                    if !panel.is_lumped() {
+                        let ports = points.clone().map(|at| at_edge(&panel.outline, at, bore));
+                        network.passages[k].ports[end] =
+                            if end == 0 { ports.collect() } else { ports.map(Port::turned).collect() };
+                    }
+                }
+                continue;
+            }
             let &[Some(a), Some(b)] = &ends else {
                 for (end, panel) in ends.iter().enumerate() {
-                    if let Some(panel) = panel.filter(|&panel| !network.panels[panel].is_lumped()) {
-                        waiting[panel].push((k, end));
+                    let Some(index) = *panel else { continue };
+                    let at = points.as_mut().and_then(Iterator::next);
+                    let panel = &network.panels[index];
+                    match at {
+                        _ if panel.is_lumped() => {}
+                        Some(at) => {
+                            let bore = openings(&network.passages[k].kind).1;
+                            network.passages[k].ports[end] = vec![placed(&panel.outline, at, bore)];
+                        }
+                        None => waiting[index].push((k, end)),
                     }
                 }
                 continue;
             };
+            if let Some(points) = points {
+                let bore = openings(&network.passages[k].kind).1;
+                for (end, (at, panel)) in points.zip([a, b]).enumerate() {
+                    let panel = &network.panels[panel];
+                    if !panel.is_lumped() {
+                        network.passages[k].ports[end] = vec![placed(&panel.outline, at, bore)];
+                    }
+                }
+                continue;
+            }
             let panels = [&network.panels[a], &network.panels[b]];
             if panels.iter().all(|panel| panel.is_lumped()) {
                 continue;
@@ -72,7 +169,7 @@ impl Resolver<'_, '_> {
 }
 
 /// The panels at the ends of a passage.
-fn resolved_ends(network: &Network, passage: usize) -> [Option<usize>; 2] {
+fn panels_at(network: &Network, passage: usize) -> [Option<usize>; 2] {
     let passage = &network.passages[passage];
     [passage.from, passage.to].map(|node| match network.nodes.get(node).map(|node| node.kind) {
         Some(NodeKind::Panel(panel)) => Some(panel),
@@ -93,9 +190,11 @@ fn openings(kind: &PassageKind) -> (u32, f64) {
 /// The edges that two panels have in common; where there are none, of each the edge nearest to the other one's centre.
 fn seam(panels: [&Panel; 2]) -> Vec<Shared> {
     let [a, b] = panels.map(|panel| panel.outline.as_slice());
-    let found = outline::shared(a, b, REACH);
-    if !found.is_empty() {
-        return found;
+    for reach in [REACH, FAR_REACH] {
+        let found = outline::shared(a, b, reach);
+        if !found.is_empty() {
+            return found;
+        }
     }
     let edges = [outline::nearest_edge(a, outline::centroid(b)).0, outline::nearest_edge(b, outline::centroid(a)).0];
     let (from, to) = edge(a, edges[0]);
@@ -106,6 +205,16 @@ fn seam(panels: [&Panel; 2]) -> Vec<Shared> {
 fn edge(points: &[Point], index: usize) -> (Point, Point) {
     let next = if index + 1 < points.len() { index + 1 } else { 0 };
     (points[index], points[next])
+}
+
+/// A port of a bore in the edge nearest to a point.
+fn at_edge(points: &[Point], at: Point, bore: f64) -> Port {
+    Port::in_edge(edge(points, outline::nearest_edge(points, at).0), at, bore)
+}
+
+/// A port of a bore at a point: in the edge where the point is on it, else through a plate.
+fn placed(points: &[Point], at: Point, bore: f64) -> Port {
+    if outline::nearest_edge(points, at).1 <= REACH { at_edge(points, at, bore) } else { Port::in_plate(at, bore) }
 }
 
 /// Equal ports at even spacing along a seam, in one of its panels.

@@ -2,6 +2,7 @@
 
 use std::f64::consts::PI;
 
+use super::ports::Placed;
 use super::{Item, Resolver};
 use crate::component::Fill;
 use crate::component::fitting;
@@ -225,6 +226,10 @@ impl<'t> Resolver<'t, '_> {
     /// Adds a passage; gives the elevations of its ends.
     pub(super) fn join(&mut self, item: &Item<'t>, from: Named, to: Named, kind: PassageKind) -> Option<[f64; 2]> {
         let (from, to) = (from.node?, to.node?);
+        if let Some(points) = item.fields.polygon("at") {
+            let (points, spot) = (points.to_vec(), item.fields.spot_of("at"));
+            self.placed.push(Placed { passage: self.network.passages.len(), points, spot });
+        }
         let elevations = [self.network.nodes.get(from)?.elevation, self.network.nodes.get(to)?.elevation];
         let closed = item.fields.switch("blocked") == Some(true);
         if closed {

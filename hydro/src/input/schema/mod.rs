@@ -42,6 +42,8 @@ pub enum Kind {
     GasValve,
     /// Grid of panels.
     Grid,
+    /// Seam between panels.
+    Seam,
 }
 
 impl Kind {
@@ -76,6 +78,7 @@ impl Kind {
             Kind::GasHeader => "a gas header",
             Kind::GasValve => "a gas valve",
             Kind::Grid => "a grid",
+            Kind::Seam => "a seam",
         }
     }
 
@@ -157,6 +160,12 @@ pub enum Type {
     Size,
     /// `[[x, y], ...]`, a polygon of at least three points.
     Polygon,
+    /// `[x, y]`, or `[[x, y], ...]`: one point or several.
+    Points,
+    /// `[value, ...]`.
+    Numbers(Dimension, Range),
+    /// `[value, ...]`, or `[[value, ...], ...]`: one row or several.
+    Rows(Dimension, Range),
     /// `[along x, along y]`, whole numbers from 1.
     Cells,
     /// Fitting name -> count.
@@ -393,6 +402,13 @@ pub const SECTIONS: &[Section] = &[
               is only shown for water that does not evaporate and for water that does so fully.",
     },
     items("crossovers", Kind::Crossover, &panel::CROSSOVER, "Equal ports that join two panels."),
+    items(
+        "seams",
+        Kind::Seam,
+        &panel::SEAM,
+        "Crossovers wherever two panels share an edge (a piece of it at least as long as the bore) that no crossover joins \
+         yet, named `PANEL:PANEL`.",
+    ),
     Section {
         name: "duty",
         ty: SectionType::One(

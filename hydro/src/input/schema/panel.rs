@@ -39,9 +39,89 @@ const HOLES: Group = Group {
             "Whether cavitation limits the flow of a hole. `off` also says that it cannot cavitate (rounded inlets).",
             "on",
         ),
+        optional(
+            "density",
+            Type::Group(&DENSITY),
+            "even over the panel",
+            "How the holes are spread over the plate plan, in panels of more than one cell. `count` stays the number of \
+             them all.",
+            "{centre: [1.5 m, 1.5 m], radius: [0 m, 2 m], value: [3, 1]}",
+        ),
     ],
     choices: &[],
 };
+
+const ANY_LENGTH: Range = Range::from(-1e5, 1e5, "from -100 km to 100 km");
+
+/// Holes per area over position.
+const DENSITY: Group = Group {
+    keys: &[
+        choice("centre", Type::Point, "Centre on the plate plan.", "[1.5 m, 1.5 m]"),
+        choice(
+            "radius",
+            Type::Numbers(Dimension::Length, Range::from(0.0, 1e5, "0 m or more and at most 100 km")),
+            "Distances from the centre, rising.",
+            "[0 m, 2 m]",
+        ),
+        choice("x", Type::Numbers(Dimension::Length, ANY_LENGTH), "Positions along x, rising.", "[0 m, 3 m]"),
+        optional(
+            "y",
+            Type::Numbers(Dimension::Length, ANY_LENGTH),
+            "the same at every y",
+            "With `x`: positions along y, rising.",
+            "[0 m, 3 m]",
+        ),
+        required(
+            "value",
+            Type::Rows(Dimension::Pure, Range::from(0.0, 1e9, "0 or more")),
+            "Relative density at each radius, or at each x: a list, with `y` one list for each y. Linear between, \
+             constant outside.",
+            "[3, 1]",
+        ),
+    ],
+    choices: &[Choice { what: "over what the density goes", options: &[&["centre", "radius"], &["x"]] }],
+};
+
+/// A rib.
+const RIB: Group = Group {
+    keys: &[
+        required("from", Type::Point, "One end on the plate plan, inside the panel or on its edge.", "[1 m, 0 m]"),
+        required("to", Type::Point, "The other end.", "[1 m, 2 m]"),
+        optional(
+            "open",
+            Type::Value(Dimension::Share, Range::from(0.0, 1.0, "from 0 % to 100 %")),
+            "0 %: closed",
+            "Share of the gap that is open along the rib, as in a thin perforated wall.",
+            "20 %",
+        ),
+        optional(
+            "loss_coefficient",
+            Type::Value(Dimension::Pure, LOSS),
+            "from `open`",
+            "Loss coefficient K on the velocity in the gap, in place of the one from `open`.",
+            "40",
+        ),
+    ],
+    choices: &[],
+};
+
+const RIBS: Key = optional(
+    "ribs",
+    Type::List(&RIB),
+    "none",
+    "Lines inside the gap that close or throttle it, in panels of more than one cell.",
+    "[{from: [1 m, 0 m], to: [1 m, 2 m], open: 20 %}]",
+);
+
+/// Where a passage opens into a panel.
+pub(super) const PORT: Key = optional(
+    "at",
+    Type::Points,
+    "evenly along the longest edge that no crossover takes",
+    "Where it opens into a panel of more than one cell: a point on the plate plan, on the edge or inside. Between two \
+     panels two points, at its start and its end.",
+    "[1.5 m, 0 m]",
+);
 
 const AT: Key = choice("at", Type::Point, "Lower-left corner on the plate plan.", "[0 m, 0 m]");
 const OUTLINE: Key = choice(
@@ -119,6 +199,7 @@ pub(super) const PANEL: Group = Group {
         PLUGGED,
         GAP,
         GAP_ROUGHNESS,
+        RIBS,
         CELLS,
         PANEL_STARTS,
         PLUME_PRESSURE,
@@ -138,6 +219,7 @@ pub(crate) const GRID_PANEL: Group = Group {
         PLUGGED,
         GAP,
         GAP_ROUGHNESS,
+        RIBS,
         CELLS,
         PANEL_STARTS,
         PLUME_PRESSURE,
@@ -168,6 +250,13 @@ pub(super) const CROSSOVER: Group = Group {
         PORT_BORE,
         PORT_LOSS,
         BLOCKED,
+        optional(
+            "at",
+            Type::Points,
+            "evenly along the edge that the panels share",
+            "Where the ports are, in panels of more than one cell: a point on the plate plan for each.",
+            "[[3 m, 0.5 m], [3 m, 2.5 m]]",
+        ),
         NOTE,
     ],
     choices: &[],
@@ -200,4 +289,34 @@ pub(super) const GRID: Group = Group {
         NOTE,
     ],
     choices: &[],
+};
+
+pub(super) const SEAM: Group = Group {
+    keys: &[
+        optional(
+            "panels",
+            Type::Text,
+            "`*`: every panel",
+            "Panels that it may join; `*` stands for any run of characters.",
+            "bed-*",
+        ),
+        choice("ports", Type::Count(1, 1_000_000), "Number of equal ports in each shared edge.", "6"),
+        choice(
+            "spacing",
+            Type::Value(Dimension::Length, Range::over(0.0, 1e4, "above 0 m and at most 10 km")),
+            "Distance between ports along the shared edges, in place of their number.",
+            "400 mm",
+        ),
+        PORT_BORE,
+        PORT_LOSS,
+        optional(
+            "reach",
+            Type::Value(Dimension::Length, Range::over(0.0, 1.0, "above 0 m and at most 1 m")),
+            "10 mm",
+            "Distance between two edges that still counts as a seam.",
+            "10 mm",
+        ),
+        NOTE,
+    ],
+    choices: &[Choice { what: "how many ports there are", options: &[&["ports"], &["spacing"]] }],
 };

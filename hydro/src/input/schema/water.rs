@@ -1,6 +1,7 @@
 //! Keys of tanks, headers, outfalls, pipes, water valves and weir pipes.
 
 use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
+use super::panel::PORT;
 use super::{
     ANY_LOSS, BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
     GAS_TEMPERATURE, Group, Key, LOSS, NOTE, Need, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type, VOLUME,
@@ -233,6 +234,7 @@ pub(super) const PIPE: Group = Group {
         ITEM_FRICTION_FACTOR,
         ITEM_STARTS,
         BLOCKED,
+        PORT,
         NOTE,
     ],
     choices: &[],
@@ -266,6 +268,7 @@ pub(super) const VALVE: Group = Group {
         STROKE,
         STUCK,
         optional("one_way", Type::Switch, "false", "A check valve: passes no water from `to` to `from`.", "false"),
+        PORT,
         NOTE,
     ],
     choices: &[Choice { what: "the loss of the valve", options: &[&["loss_coefficient"], &["kv"]] }],
@@ -327,6 +330,7 @@ pub(super) const WEIR_PIPE: Group = Group {
         ITEM_FRICTION_FACTOR,
         ITEM_STARTS,
         BLOCKED,
+        PORT,
         NOTE,
     ],
     choices: &[],

@@ -137,11 +137,13 @@ fn weirs(result: &FlowResult) -> Table {
 /// Panels, in this order.
 fn panels(result: &FlowResult, order: &[usize]) -> Table {
     let rows: Vec<&PanelFlow> = order.iter().filter_map(|k| result.panels.get(*k)).collect();
+    let driest = |p: &PanelFlow| Some(litres(p.driest().filter(|_| p.cells.len() > 1)?.flux));
     let title = if rows.len() < result.panels.len() { "Panels, the driest first" } else { "Panels" };
     Table::new(title)
         .words("panel", rows.iter().map(|p| p.name.as_str()))
         .numbers("flow", "L/s", 5, rows.iter().map(|p| litres(p.flow)))
         .numbers("flux", "L/s/m2", 4, rows.iter().map(|p| litres(p.flux)))
+        .numbers("driest cell", "L/s/m2", 4, rows.iter().map(|p| driest(p)))
         .numbers("required", "L/s/m2", 4, rows.iter().map(|p| p.required_flux.map(litres)))
         .numbers("margin", "%", 3, rows.iter().map(|p| margin(p.flux, p.required_flux)))
         .numbers("inside", "bar(g)", 4, rows.iter().map(|p| p.pressure.map(|v| bar_gauge(v, result.ambient_pressure))))
