@@ -4,12 +4,14 @@
 //! is `None` where nothing ties the item to a known pressure (all its valves shut).
 
 mod faults;
+mod gas;
 mod plate;
 mod size;
 
 use crate::finding::{Finding, Level};
 
 pub use faults::*;
+pub use gas::*;
 pub use plate::*;
 pub use size::*;
 
@@ -206,6 +208,8 @@ pub struct RunResult {
     pub events: Vec<Event>,
     /// What each panel got.
     pub panels: Vec<PanelVerdict>,
+    /// Gas banks, gas headers and the gas over the water of the tanks.
+    pub gas: Vec<GasVerdict>,
     /// How long the supply lasts and what it used.
     pub supply: Supply,
     /// Errors of conservation.
@@ -258,6 +262,19 @@ pub struct TankSeries {
     pub gas_temperature: Vec<f64>,
     /// Water leaving, m3/s.
     pub outflow: Vec<f64>,
+    /// Metal and outlets of its gas.
+    pub side: GasSideSeries,
+}
+
+/// Metal and outlets of a gas vessel over time; a vector is empty where the vessel has no such thing.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct GasSideSeries {
+    /// Temperature of the metal, K.
+    pub wall_temperature: Vec<f64>,
+    /// Gas leaving through the relief valve, kg/s.
+    pub relief: Vec<f64>,
+    /// Gas leaving through the vent-down, kg/s.
+    pub vent_down: Vec<f64>,
 }
 
 /// A gas bank or gas header over time.
@@ -271,6 +288,8 @@ pub struct GasVesselSeries {
     pub temperature: Vec<f64>,
     /// Gas inside, kg.
     pub mass: Vec<f64>,
+    /// Metal and outlets.
+    pub side: GasSideSeries,
 }
 
 /// One flow over time.
@@ -420,8 +439,18 @@ pub struct Supply {
     pub lasts: Option<f64>,
     /// Water that left the tanks, m3.
     pub water_used: f64,
+    /// Water in the tanks at the end, m3, heels included.
+    pub water_left: f64,
     /// Gas that left the banks, kg.
     pub gas_used: f64,
+    /// Gas that left through relief valves and vent-downs, kg.
+    pub gas_vented: f64,
+    /// Energy stored in all gas at the start, J.
+    pub stored_at_start: f64,
+    /// Energy stored in all gas at the end, J.
+    pub stored_at_end: f64,
+    /// Further runs of the same use that every bank has gas for; `None` where no bank gave gas.
+    pub more_runs: Option<u32>,
 }
 
 /// Errors of conservation over a run.
@@ -431,6 +460,8 @@ pub struct Balance {
     pub water_error: f64,
     /// Gas in all vessels at the start less at the end less what left, kg.
     pub gas_error: f64,
+    /// Energy of gas and metal walls at the start less at the end less what left by work, gas and heat, J.
+    pub energy_error: f64,
 }
 
 /// Work of a run.

@@ -4,6 +4,7 @@
 //! tank, and the water that has left the network.
 
 pub mod control;
+pub mod gas_side;
 mod jacobian;
 
 use super::water::{SolveError, WaterSide};
@@ -16,6 +17,7 @@ use crate::fluid::gas::{Gas, GasError, Throat};
 use crate::network::{GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
 use control::Controls;
+use gas_side::GasSide;
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
@@ -80,6 +82,8 @@ pub struct Supply<'a> {
     pub passages: Vec<GasPassage>,
     /// Water leaving each tank at the last instant, m3/s.
     pub outflows: Vec<f64>,
+    /// Outlets of gas, metal walls, heat.
+    pub gas_side: GasSide,
     rates: Vec<Rates>,
     throats: Vec<Option<Throat>>,
     /// Order in which the gas valves are evaluated: a regulated one after those that leave its outlet.
@@ -91,6 +95,7 @@ pub struct Supply<'a> {
     /// How the valves stand or move in this segment; water valves in the order of the courses.
     water_motion: Vec<Motion>,
     gas_motion: Vec<Motion>,
+    vent_motion: Vec<Motion>,
     /// Whether nothing depends on the time itself in this segment.
     autonomous: bool,
     /// Instant that the fields stand for: time and state.
@@ -153,6 +158,7 @@ impl<'a> Supply<'a> {
             contents: start.clone(),
             passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
             outflows: vec![0.0; network.tanks.len()],
+            gas_side: GasSide::new(network),
             rates: vec![Rates::default(); start.len()],
             throats: vec![None; count],
             order: order(&network.gas_valves),
@@ -161,6 +167,7 @@ impl<'a> Supply<'a> {
             controls: Controls::new(network),
             water_motion: Vec::new(),
             gas_motion: vec![Motion::Still(1.0); count],
+            vent_motion: Vec::new(),
             autonomous: false,
             last: (f64::NAN, Vec::new()),
             options: Options { change: RESUMED_CHANGE, ..Options::default() },
@@ -169,7 +176,7 @@ impl<'a> Supply<'a> {
 
     /// Length of the state vector.
     pub fn dim(&self) -> usize {
-        2 * self.contents.len() + self.network.tanks.len() + 1
+        2 * self.contents.len() + self.network.tanks.len() + 1 + self.gas_side.dim()
     }
 
     /// State vector at the start.
@@ -177,6 +184,7 @@ impl<'a> Supply<'a> {
         let mut y: Vec<f64> = self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.internal_energy]).collect();
         y.extend(self.network.tanks.iter().map(|tank| tank.water));
         y.push(0.0);
+        y.extend(self.gas_side_start().iter().map(|(value, _)| value));
         y
     }
 
@@ -186,6 +194,7 @@ impl<'a> Supply<'a> {
             self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.cv * c.state.temperature]).collect();
         scale.extend(self.network.tanks.iter().map(|tank| tank.volume));
         scale.push(self.network.tanks.iter().map(|tank| tank.volume).sum::<f64>().max(1e-3));
+        scale.extend(self.gas_side_start().iter().map(|(_, size)| size));
         scale
     }
 
@@ -199,9 +208,10 @@ impl<'a> Supply<'a> {
         let motion = |course: &Course| Motion::of(course, from, to);
         self.water_motion = self.controls.water.iter().map(|(_, course)| motion(course)).collect();
         self.gas_motion = self.controls.gas.iter().map(motion).collect();
+        self.vent_motion = self.controls.vents.iter().map(|(_, course)| motion(course)).collect();
         let still = |motion: &Motion| *motion != Motion::Moving;
         let outside = |panel: &Panel, time| panel.outside(time, &self.network.site);
-        self.autonomous = self.gas_motion.iter().all(still)
+        self.autonomous = self.gas_motion.iter().chain(&self.vent_motion).all(still)
             && self.water_motion.iter().all(still)
             && self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
         self.forget();
@@ -250,6 +260,7 @@ impl<'a> Supply<'a> {
         self.forget();
         self.fill(time, y)?;
         self.solve_water(time, y)?;
+        self.exchange_heat(y);
         self.pass_gas(time)?;
         self.last.0 = time;
         self.last.1.clear();
@@ -312,19 +323,14 @@ impl<'a> Supply<'a> {
     fn pass_gas(&mut self, time: f64) -> Result<(), SupplyError> {
         let network = self.network;
         for (v, vessel) in network.gas_vessels.iter().enumerate() {
-            let content = &self.contents[v];
-            let mut rates = Rates::default();
-            let mut heat = vessel.wall_heat_transfer;
-            if let GasVesselKind::Ullage(tank) = vessel.kind {
-                rates.volume = self.outflows[tank];
-                if network.tanks[tank].ullage == UllageModel::Adiabatic {
-                    heat = 0.0;
-                }
-            }
-            rates.energy = heat * (network.site.ambient_temperature - content.state.temperature)
-                - content.state.pressure * rates.volume;
-            self.rates[v] = rates;
+            let volume = match vessel.kind {
+                GasVesselKind::Ullage(tank) => self.outflows[tank],
+                GasVesselKind::Bank { .. } | GasVesselKind::Header { .. } => 0.0,
+            };
+            let energy = self.heat(v) - self.contents[v].state.pressure * volume;
+            self.rates[v] = Rates { mass: 0.0, energy, volume };
         }
+        self.pass_outlets(time)?;
         for at in 0..self.order.len() {
             let k = self.order[at];
             let valve = &network.gas_valves[k];
@@ -337,6 +343,7 @@ impl<'a> Supply<'a> {
             self.rates[valve.to].mass += passage.flow;
             self.rates[valve.to].energy += energy;
         }
+        self.balance_energy();
         Ok(())
     }
 
@@ -383,6 +390,7 @@ impl<'a> Supply<'a> {
             dydt[at + k] = -outflow;
         }
         dydt[at + self.outflows.len()] = self.leaving();
+        self.gas_side_derivative(dydt);
     }
 
     /// Water leaving the network through panels and outfalls, m3/s.

@@ -48,6 +48,9 @@ fn tank(n: &mut Network, name: &str, pressure: f64) -> usize {
         pressure,
         temperature: 293.15,
         wall_heat_transfer: 0.0,
+        wall: None,
+        minimum_temperature: None,
+        vent_down: None,
     });
     n.tanks.push(Tank {
         node: n.nodes.len() - 1,
@@ -59,6 +62,7 @@ fn tank(n: &mut Network, name: &str, pressure: f64) -> usize {
         rating: None,
         ullage: UllageModel::Energy,
         relief: None,
+        to_water: None,
     });
     n.nodes.len() - 1
 }

@@ -1,5 +1,7 @@
 //! Tank: water under gas, in a vertical cylinder.
 
+use super::gas_outlet::Relief;
+use super::gas_wall::HeatPath;
 use super::law::circle;
 use crate::fluid::site::Site;
 
@@ -24,6 +26,8 @@ pub struct Tank {
     pub ullage: UllageModel,
     /// Relief valve.
     pub relief: Option<Relief>,
+    /// Heat transfer between the gas and the water.
+    pub to_water: Option<HeatPath>,
 }
 
 /// How the gas over the water changes as the tank empties.
@@ -40,17 +44,6 @@ pub enum UllageModel {
         /// n.
         exponent: f64,
     },
-}
-
-/// Relief valve of a tank.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Relief {
-    /// Set pressure, Pa absolute.
-    pub set: f64,
-    /// Bore, m.
-    pub bore: f64,
-    /// Discharge coefficient.
-    pub discharge_coefficient: f64,
 }
 
 impl Tank {

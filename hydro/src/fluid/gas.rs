@@ -10,6 +10,7 @@ mod nozzle;
 mod real;
 #[cfg(test)]
 mod tests;
+mod transport;
 mod vibration;
 
 pub use nozzle::{Flux, Throat};

@@ -19,13 +19,10 @@ pub(crate) fn findings(network: &Network) -> Vec<Finding> {
         PassageKind::Valve(_) | PassageKind::Crossover(_) => false,
     });
     let dry = dry_passages.map(|p| p.name.as_str()).chain(panel_names(|p| p.starts == Fill::Dry));
-    let relief = network.tanks.iter().filter(|t| t.relief.is_some());
-    let relief = relief.filter_map(|t| network.nodes.get(t.node)).map(|n| n.name.as_str());
     let inertia = network.inertia.then_some("inertia").into_iter();
     [
         one(Level::Warn, inertia, "`inertia: on` is not computed yet: the water side is quasi-steady"),
         one(Level::Warn, dry, "`starts: dry` is not computed yet: it starts full of water"),
-        one(Level::Warn, relief, "`relief` is not computed yet: it stays shut"),
     ]
     .into_iter()
     .flatten()

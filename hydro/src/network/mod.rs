@@ -8,7 +8,9 @@ pub mod check;
 
 use crate::component::cooling::Cooling;
 use crate::component::crossover::Crossover;
+use crate::component::gas_outlet::VentDown;
 use crate::component::gas_valve::GasValve;
+use crate::component::gas_wall::Wall;
 use crate::component::header::LongHeader;
 use crate::component::panel::Panel;
 use crate::component::pipe::Pipe;
@@ -138,6 +140,12 @@ pub struct GasVessel {
     pub temperature: f64,
     /// Heat transfer to the surroundings, W/K; 0 is adiabatic.
     pub wall_heat_transfer: f64,
+    /// Metal between the gas and the surroundings, in place of `wall_heat_transfer`.
+    pub wall: Option<Wall>,
+    /// Lowest temperature that its material is good for, K.
+    pub minimum_temperature: Option<f64>,
+    /// Valve that lets its gas out.
+    pub vent_down: Option<VentDown>,
 }
 
 /// Kinds of gas vessels.

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::result::{FlowResult, RunResult};
+use crate::result::{FlowResult, GasSideSeries, RunResult};
 
 /// Writes the series of a run.
 ///
@@ -53,11 +53,13 @@ fn columns(result: &RunResult) -> Vec<(String, &[f64])> {
         columns.push((format!("{} water [m3]", tank.name), &tank.water));
         columns.push((format!("{} gas temperature [K]", tank.name), &tank.gas_temperature));
         columns.push((format!("{} outflow [m3/s]", tank.name), &tank.outflow));
+        columns.extend(side(&tank.name, &tank.side));
     }
     for vessel in series.gas_banks.iter().chain(&series.gas_headers) {
         columns.push((format!("{} pressure [Pa]", vessel.name), &vessel.pressure));
         columns.push((format!("{} temperature [K]", vessel.name), &vessel.temperature));
         columns.push((format!("{} mass [kg]", vessel.name), &vessel.mass));
+        columns.extend(side(&vessel.name, &vessel.side));
     }
     for valve in &series.gas_valves {
         columns.push((format!("{} flow [kg/s]", valve.name), &valve.flow));
@@ -66,6 +68,16 @@ fn columns(result: &RunResult) -> Vec<(String, &[f64])> {
         columns.push((format!("{} flow [m3/s]", item.name), &item.flow));
     }
     columns
+}
+
+/// Metal and outlets of a gas vessel, as far as it has them.
+fn side<'s>(name: &str, side: &'s GasSideSeries) -> Vec<(String, &'s [f64])> {
+    let columns = [
+        (format!("{name} wall temperature [K]"), side.wall_temperature.as_slice()),
+        (format!("{name} relief [kg/s]"), side.relief.as_slice()),
+        (format!("{name} vent-down [kg/s]"), side.vent_down.as_slice()),
+    ];
+    columns.into_iter().filter(|(_, values)| !values.is_empty()).collect()
 }
 
 /// One number.

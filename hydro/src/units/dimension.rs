@@ -37,6 +37,8 @@ pub enum Dimension {
     HeatTransfer,
     /// Thermal conductivity, W/(m K).
     Conductivity,
+    /// Specific heat, J/(kg K).
+    SpecificHeat,
     /// Flow coefficient Kv, m3/h at 1 bar. A value in US gallons is a Cv (at 1 psi) and is turned into Kv.
     FlowCoefficient,
     /// Sonic conductance after ISO 6358, m3/(s Pa).
@@ -59,7 +61,7 @@ pub enum Dimension {
 pub(super) type Exponents = [i8; 4];
 
 /// All dimensions, the commoner first where two have the same exponents.
-pub(super) const DIMENSIONS: [Dimension; 24] = [
+pub(super) const DIMENSIONS: [Dimension; 25] = [
     Dimension::Length,
     Dimension::Area,
     Dimension::Volume,
@@ -76,6 +78,7 @@ pub(super) const DIMENSIONS: [Dimension; 24] = [
     Dimension::HeatFlux,
     Dimension::HeatTransfer,
     Dimension::Conductivity,
+    Dimension::SpecificHeat,
     Dimension::FlowCoefficient,
     Dimension::SonicConductance,
     Dimension::Acceleration,
@@ -108,6 +111,7 @@ impl Dimension {
             Dimension::HeatFlux => [0, 1, -3, 0],
             Dimension::HeatTransfer => [2, 1, -3, -1],
             Dimension::Conductivity => [1, 1, -3, -1],
+            Dimension::SpecificHeat => [2, 0, -2, -1],
             Dimension::SonicConductance => [4, -1, 1, 0],
             Dimension::Acceleration => [1, 0, -2, 0],
             Dimension::Mass => [0, 1, 0, 0],
@@ -135,6 +139,7 @@ impl Dimension {
             Dimension::HeatFlux => "a heat flux",
             Dimension::HeatTransfer => "a heat transfer per kelvin",
             Dimension::Conductivity => "a thermal conductivity",
+            Dimension::SpecificHeat => "a specific heat",
             Dimension::FlowCoefficient => "a flow coefficient",
             Dimension::SonicConductance => "a sonic conductance",
             Dimension::Acceleration => "an acceleration",
@@ -165,6 +170,7 @@ impl Dimension {
             Dimension::HeatFlux => &["W/m2", "kW/m2", "MW/m2", "W/cm2", "Btu/h/ft2"],
             Dimension::HeatTransfer => &["W/K", "kW/K", "W/degC", "Btu/h/degF"],
             Dimension::Conductivity => &["W/(m K)", "Btu/(h ft degF)"],
+            Dimension::SpecificHeat => &["J/(kg K)", "kJ/(kg K)", "Btu/(lb degF)"],
             Dimension::FlowCoefficient => &["m3/h", "gal/min"],
             Dimension::SonicConductance => &["m3/(s Pa)", "dm3/(s bar)", "L/(s bar)", "L/(min bar)"],
             Dimension::Acceleration => &["m/s2", "ft/s2"],
@@ -195,6 +201,7 @@ impl Dimension {
             Dimension::HeatFlux => "6 MW/m2",
             Dimension::HeatTransfer => "250 W/K",
             Dimension::Conductivity => "45 W/(m K)",
+            Dimension::SpecificHeat => "440 J/(kg K)",
             Dimension::FlowCoefficient => "18 m3/h",
             Dimension::SonicConductance => "25 L/(s bar)",
             Dimension::Acceleration => "9.80665 m/s2",

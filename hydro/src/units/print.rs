@@ -45,6 +45,7 @@ pub fn readable(value: f64, dimension: Dimension, ambient_pressure: f64) -> Stri
         Dimension::HeatTransfer => pick(&[(1e3, "kW/K"), (1.0, "W/K")]),
         Dimension::Conductivity => format!("{} W/(m K)", digits(value)),
         Dimension::Angle => format!("{} deg", digits(value.to_degrees())),
+        Dimension::SpecificHeat => format!("{} J/(kg K)", digits(value)),
         Dimension::FlowCoefficient => format!("{} m3/h", digits(value)),
         Dimension::SonicConductance => format!("{} L/(s bar)", digits(value / 1e-8)),
         Dimension::Acceleration => format!("{} m/s2", digits(value)),

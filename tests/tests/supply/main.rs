@@ -1,6 +1,7 @@
 //! The supply over time against closed forms: controls, the gas side, what a run says of it.
 
 mod controls;
+mod gas;
 
 use hydro::analysis::run::{RunOptions, run};
 use hydro::input::read_text;

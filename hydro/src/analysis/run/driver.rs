@@ -6,6 +6,7 @@ use super::marks::{self, Marks};
 use super::record::Segment;
 use super::watch::{History, Watch};
 use crate::analysis::supply::{Supply, SupplyError};
+use crate::component::gas_outlet::{Lift, MOST_POPS};
 use crate::result::Event;
 use crate::time::{DenseStep, Integrator, Method, OdeSystem, Options};
 use nalgebra::DMatrix;
@@ -45,11 +46,19 @@ pub struct Done {
     pub steps: usize,
     pub water_error: f64,
     pub gas_error: f64,
+    pub energy_error: f64,
+    /// Times that each outlet of gas has opened.
+    pub opened: Vec<usize>,
+    /// State at the end.
+    pub state: Vec<f64>,
 }
 
 /// Restarts that one watched quantity may cause between two marks; more are chatter about zero, which is followed
 /// without a restart.
 const MOST_RESTARTS: u32 = 20;
+
+/// Share of the time, at least s, to which a change is located.
+const LOCATED: f64 = 1e-12;
 
 /// Share of the largest flow so far below which a flow counts as none.
 const STILL: f64 = 1e-6;
@@ -72,6 +81,8 @@ pub struct Driver<'s, 'a> {
     flowed_until: Option<f64>,
     /// A condition was met here: courses and marks behind it are others.
     ordered: Option<f64>,
+    /// Times that each outlet of gas has opened.
+    opened: Vec<usize>,
 }
 
 /// The supply as a system of ordinary differential equations.
@@ -137,6 +148,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             largest: (0.0, 0.0),
             flowed_until: None,
             ordered: None,
+            opened: vec![0; supply.gas_side.outlets.len()],
             supply,
         }
     }
@@ -162,7 +174,8 @@ impl<'s, 'a> Driver<'s, 'a> {
                 mark = time;
                 continue;
             }
-            if self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty() {
+            let emptied = self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty();
+            if emptied && !self.supply.vents_until(duty.end) {
                 self.open_segment(mark, next);
                 return Ok(Ended::Empty);
             }
@@ -202,11 +215,14 @@ impl<'s, 'a> Driver<'s, 'a> {
         };
         let tanks = self.supply.network.tanks.len();
         let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1);
-        let gas = |y: &[f64]| sum(y, 0, 2, vessels);
+        let gas = |y: &[f64]| sum(y, 0, 2, vessels) + self.supply.vented(y);
         Done {
             stopped: self.flowed_until.filter(|&until| until < self.time),
             water_error: water(&self.first) - water(&self.state),
             gas_error: gas(&self.first) - gas(&self.state),
+            energy_error: self.supply.energy(&self.first) - self.supply.energy(&self.state),
+            opened: self.opened,
+            state: self.state,
             segments: self.segments,
             events: self.events,
             jumps: self.jumps,
@@ -222,6 +238,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             to: self.time,
             marks: (mark, next),
             dry: self.supply.dry().to_vec(),
+            lifts: self.supply.lifts(),
             start: self.state.clone(),
             steps: Vec::new(),
         });
@@ -239,13 +256,15 @@ impl<'s, 'a> Driver<'s, 'a> {
     }
 
     fn note(&mut self, index: usize, time: f64, above: bool) {
+        let first = self.history.last(index).is_none();
         let changed = self.history.note(index, time, above);
+        let lifts = matches!(self.watches[index], Watch::Relief(_)) && first && !above;
         // A condition may be met from the first look on.
         let order = match self.watches[index] {
             Watch::Condition(k) if !above && self.supply.controls.list[k].met.is_none() => Some(k),
             _ => None,
         };
-        if (changed || order.is_some())
+        if (changed || lifts || order.is_some())
             && let Some((code, item, text)) = self.watches[index].event(self.supply, above)
         {
             self.events.push(Event { time, item, code, text });
@@ -253,6 +272,26 @@ impl<'s, 'a> Driver<'s, 'a> {
         if let Some(k) = order {
             self.order(k, time);
         }
+        if let Watch::Relief(k) = self.watches[index] {
+            self.lift(k, !above, time);
+        }
+    }
+
+    /// Opens or shuts a relief valve.
+    fn lift(&mut self, outlet: usize, open: bool, time: f64) {
+        let mut lifts = self.supply.lifts();
+        if open == (lifts[outlet] != Lift::Shut) {
+            return;
+        }
+        self.opened[outlet] += usize::from(open);
+        lifts[outlet] = match open {
+            true if self.opened[outlet] > MOST_POPS => Lift::Modulating,
+            true => Lift::Open,
+            false => Lift::Shut,
+        };
+        self.supply.set_lifts(&lifts);
+        self.jumps.push(time);
+        self.ordered = Some(time);
     }
 
     /// Takes in that a condition is met: the valve's course and the marks behind this time are others.
@@ -277,10 +316,16 @@ impl<'s, 'a> Driver<'s, 'a> {
             found.push((self.locate(index, &step)?, index));
         }
         found.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let cut = found.iter().find(|(_, k)| self.watches[*k].restarts() && self.restarts[*k] < MOST_RESTARTS);
+        let cuts = |k: usize| self.watches[k].orders() || self.restarts[k] < MOST_RESTARTS;
+        let cut = found.iter().find(|&&(_, k)| self.watches[k].restarts() && cuts(k));
         let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);
         let until = cut.unwrap_or(to);
-        for &(time, index) in found.iter().filter(|&&(time, _)| time <= until) {
+        // Orders given at one instant are located an instant apart; the first must not keep the others from being met.
+        let together = until + 4.0 * LOCATED * until.abs().max(1.0);
+        let due = |time: f64, index: usize| time <= until || (time <= together && self.watches[index].orders());
+        found.retain(|&(time, index)| due(time, index));
+        for &(time, index) in &found {
+            let time = time.min(until);
             let above = self.history.last(index) != Some(true);
             self.note(index, time, above);
             if self.watches[index].restarts() {
@@ -291,7 +336,7 @@ impl<'s, 'a> Driver<'s, 'a> {
                 self.jumps.push(until);
             }
         }
-        let dried = found.iter().any(|&(time, k)| time <= until && matches!(self.watches[k], Watch::Water(_)));
+        let dried = found.iter().any(|&(_, k)| matches!(self.watches[k], Watch::Water(_)));
         if until < to {
             step.at(until, &mut self.state);
         } else {
@@ -318,7 +363,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         let was_above = self.history.last(index) == Some(true);
         let supply = &mut *self.supply;
         // Below 0 before the change, above 0 from it on.
-        first_above(from, to, 1e-12 * to.abs().max(1.0), |time| {
+        first_above(from, to, LOCATED * to.abs().max(1.0), |time| {
             step.at(time, &mut y);
             supply.evaluate(time, &y)?;
             let value = watch.value(supply, time, &y);
@@ -330,13 +375,15 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn is_still(&mut self) -> bool {
         let water = self.supply.leaving().abs();
         let inner = self.supply.outflows.iter().fold(water, |sum, flow| sum.max(flow.abs()));
-        let gas = self.supply.passages.iter().fold(0.0_f64, |sum, passage| sum.max(passage.flow.abs()));
+        let outlets = self.supply.gas_side.outlets.iter().map(|outlet| outlet.flow.mass_flow);
+        let flows = self.supply.passages.iter().map(|passage| passage.flow.abs()).chain(outlets);
+        let gas = flows.fold(0.0_f64, f64::max);
         self.largest = (self.largest.0.max(inner), self.largest.1.max(gas));
         if water > STILL * self.largest.0 && water > 0.0 {
             self.flowed_until = Some(self.time);
         }
         let still = inner <= STILL * self.largest.0 && gas <= STILL * self.largest.1;
         let end = self.supply.network.duty.end;
-        still && !self.marks.anything_after(self.time, end) && self.time < end
+        still && !self.supply.heat_may_order() && !self.marks.anything_after(self.time, end) && self.time < end
     }
 }

@@ -22,8 +22,9 @@ pub fn of(network: &Network, controls: &Controls) -> Marks {
     let mut marks = Marks { times: vec![end], events: Vec::new(), jumps: Vec::new() };
     let water = controls.water.iter().map(|(k, course)| (ValveId::Water(*k), course));
     let gas = controls.gas.iter().enumerate().map(|(k, course)| (ValveId::Gas(k), course));
-    for (valve, course) in water.chain(gas) {
-        marks.course(valve.name(network), course);
+    let vents = controls.vents.iter().map(|(v, course)| (ValveId::Vent(*v), course));
+    for (valve, course) in water.chain(gas).chain(vents) {
+        marks.course(valve.name(network), &valve.subject(network), course);
     }
     marks.times.extend(controls.list.iter().filter_map(|control| control.trigger.armed_at));
     for panel in &network.panels {
@@ -48,7 +49,7 @@ impl Marks {
         self.events.push(Event { time, item: item.to_owned(), code, text });
     }
 
-    fn course(&mut self, item: &str, course: &Course) {
+    fn course(&mut self, item: &str, subject: &str, course: &Course) {
         for stroke in course.strokes() {
             let jumps = stroke.until == stroke.from;
             if jumps && stroke.begins != stroke.ends {
@@ -56,7 +57,7 @@ impl Marks {
             }
             let percent = 100.0 * stroke.ends;
             if stroke.end == StrokeEnd::Stuck {
-                self.event(stroke.from, item, EventCode::ValveStuck, format!("{item} sticks {percent:.4} % open"));
+                self.event(stroke.from, item, EventCode::ValveStuck, format!("{subject} sticks {percent:.4} % open"));
                 continue;
             }
             let (code, what) = if stroke.ends > stroke.begins {
@@ -64,7 +65,7 @@ impl Marks {
             } else {
                 (EventCode::ValveClosing, "begins to close")
             };
-            self.event(stroke.from, item, code, format!("{item} {what}"));
+            self.event(stroke.from, item, code, format!("{subject} {what}"));
             let (code, what) = match stroke.ends {
                 _ if stroke.end == StrokeEnd::Turned => {
                     self.times.push(stroke.until);
@@ -74,7 +75,7 @@ impl Marks {
                 0.0 => (EventCode::ValveClosed, String::from("is shut")),
                 _ => (EventCode::ValveSet, format!("stands {percent:.4} % open")),
             };
-            self.event(stroke.until, item, code, format!("{item} {what}"));
+            self.event(stroke.until, item, code, format!("{subject} {what}"));
         }
     }
 
@@ -94,8 +95,8 @@ impl Marks {
         self.jumps.contains(&time)
     }
 
-    /// Whether a valve, a plume or another mark but the end of the duty is still to come after a time.
+    /// Whether a valve, a plume or another mark but the end of the duty is still to come at or after a time.
     pub fn anything_after(&self, time: f64, end: f64) -> bool {
-        self.times.iter().any(|&mark| mark > time && mark < end)
+        self.times.iter().any(|&mark| mark >= time && mark < end)
     }
 }

@@ -5,6 +5,7 @@
 
 mod driver;
 mod findings;
+pub mod gas;
 mod heat;
 pub mod locate;
 pub mod marks;
@@ -97,21 +98,24 @@ fn collect(
     let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat));
     let exhausted = matches!(ended, Some(Ended::Empty | Ended::Still));
     let panels = verdict::panels(network, &series, (&done.history, heat), done.time, exhausted);
+    let gas = gas::verdicts(supply, &series, &done.opened, &done.state);
     let mut result = RunResult {
         title: network.title.clone(),
         ambient_pressure: network.site.ambient_pressure,
         ignition: network.duty.ignition,
         hold_ends: network.duty.hold_ends(),
-        supply: verdict::supply(network, &series, &events, done.stopped),
+        supply: verdict::supply(network, &series, &gas, &events, done.stopped),
+        gas,
         series,
         events,
         panels,
-        balance: Balance { water_error: done.water_error, gas_error: done.gas_error },
+        balance: Balance { water_error: done.water_error, gas_error: done.gas_error, energy_error: done.energy_error },
         solver: RunSolver { steps: done.steps, network_solves: solves, solve_time: None },
         findings: Vec::new(),
         ended: text.to_owned(),
     };
     findings::add(network, &mut result);
+    gas::findings(network, &mut result);
     match read {
         Ok(()) => Ok(result),
         Err(error) => Err((error, Box::new(result))),

@@ -1,9 +1,11 @@
 //! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
 
 use super::heat::Heat;
+use crate::analysis::supply::gas_side::OutletKind;
 use crate::analysis::supply::{Supply, SupplyError};
+use crate::component::gas_outlet::Lift;
 use crate::network::{GasVesselKind, Network};
-use crate::result::{FlowSeries, GasVesselSeries, Series, TankSeries};
+use crate::result::{FlowSeries, GasSideSeries, GasVesselSeries, Series, TankSeries};
 use crate::time::DenseStep;
 
 /// A stretch of time without restart.
@@ -17,6 +19,8 @@ pub struct Segment {
     pub marks: (f64, f64),
     /// Tanks that are out.
     pub dry: Vec<bool>,
+    /// How the relief valves stand.
+    pub lifts: Vec<Lift>,
     /// State at the start.
     pub start: Vec<f64>,
     /// Interpolations, one a step, in order.
@@ -37,6 +41,7 @@ impl Segment {
     pub fn enter(&self, supply: &mut Supply<'_>) {
         supply.set_segment(self.marks.0, self.marks.1);
         supply.set_dry_all(&self.dry);
+        supply.set_lifts(&self.lifts);
     }
 }
 
@@ -128,9 +133,10 @@ fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
         tank.water.push(y[supply.water_index(k)]);
         tank.gas_temperature.push(state.temperature);
         tank.outflow.push(supply.outflows[k]);
+        push_side(&mut tank.side, supply, data.vessel);
     }
     let (mut banks, mut headers) = (series.gas_banks.iter_mut(), series.gas_headers.iter_mut());
-    for (vessel, content) in network.gas_vessels.iter().zip(&supply.contents) {
+    for (v, (vessel, content)) in network.gas_vessels.iter().zip(&supply.contents).enumerate() {
         let place = match vessel.kind {
             GasVesselKind::Bank { .. } => banks.next(),
             GasVesselKind::Header { .. } => headers.next(),
@@ -140,6 +146,7 @@ fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
             place.pressure.push(content.state.pressure);
             place.temperature.push(content.state.temperature);
             place.mass.push(content.mass);
+            push_side(&mut place.side, supply, v);
         }
     }
     for (place, passage) in series.gas_valves.iter_mut().zip(&supply.passages) {
@@ -150,5 +157,17 @@ fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
     }
     for (k, place) in series.passages.iter_mut().enumerate() {
         place.flow.push(supply.water.flow(k));
+    }
+}
+
+/// Metal and outlets of a gas vessel.
+fn push_side(side: &mut GasSideSeries, supply: &Supply<'_>, vessel: usize) {
+    side.wall_temperature.extend(supply.gas_side.walls[vessel]);
+    for outlet in supply.gas_side.outlets.iter().filter(|outlet| outlet.vessel == vessel) {
+        let place = match outlet.kind {
+            OutletKind::Relief(..) => &mut side.relief,
+            OutletKind::VentDown(_) => &mut side.vent_down,
+        };
+        place.push(outlet.flow.mass_flow);
     }
 }

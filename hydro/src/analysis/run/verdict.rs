@@ -3,7 +3,7 @@
 use super::heat::Heat;
 use super::watch::{History, Watch};
 use crate::network::{GasVesselKind, Network};
-use crate::result::{Event, EventCode, PanelVerdict, Series, Supply};
+use crate::result::{Event, EventCode, GasVerdict, PanelVerdict, Series, Supply};
 
 /// What each panel got.
 ///
@@ -54,7 +54,13 @@ pub fn panels(
 /// How long the supply lasts and what it used.
 ///
 /// `stopped`: when the last flow of water ended, where it did before the end of the run.
-pub fn supply(network: &Network, series: &Series, events: &[Event], stopped: Option<f64>) -> Supply {
+pub fn supply(
+    network: &Network,
+    series: &Series,
+    gas_vessels: &[GasVerdict],
+    events: &[Event],
+    stopped: Option<f64>,
+) -> Supply {
     let start = network.duty.start;
     let empty = events.iter().find(|event| event.code == EventCode::TankEmpty).map(|event| event.time);
     let water = series.tanks.iter().filter_map(|t| t.water.first().zip(t.water.last())).map(|(a, b)| a - b).sum();
@@ -63,6 +69,17 @@ pub fn supply(network: &Network, series: &Series, events: &[Event], stopped: Opt
     } else {
         0.0
     };
+    let left = series.tanks.iter().filter_map(|t| t.water.last()).sum();
+    let sum = |part: fn(&GasVerdict) -> f64| gas_vessels.iter().map(part).sum();
     let lasts = [empty, stopped].into_iter().flatten().min_by(f64::total_cmp).map(|time| time - start);
-    Supply { lasts, water_used: water, gas_used: gas }
+    Supply {
+        lasts,
+        water_used: water,
+        water_left: left,
+        gas_used: gas,
+        gas_vented: sum(|gas| gas.relieved.unwrap_or(0.0) + gas.vented.unwrap_or(0.0)),
+        stored_at_start: sum(|gas| gas.stored_at_start),
+        stored_at_end: sum(|gas| gas.stored_at_end),
+        more_runs: gas_vessels.iter().filter_map(|gas| Some(gas.bottles?.more_runs)).min(),
+    }
 }

@@ -1,6 +1,7 @@
 //! What is watched during a run: signs of quantities that are events when they change.
 
 use crate::analysis::supply::Supply;
+use crate::analysis::supply::gas_side::OutletKind;
 use crate::component::panel::plume_enters;
 use crate::network::PassageKind;
 use crate::result::EventCode;
@@ -20,6 +21,8 @@ pub enum Watch {
     Flux(usize),
     /// Pressure inside a panel above that of the plume.
     Plume(usize),
+    /// Pressure that is missing before a relief valve moves; not above 0 while it is open.
+    Relief(usize),
     /// What is missing before a condition that moves a valve is met.
     Condition(usize),
 }
@@ -57,6 +60,9 @@ impl Watch {
                 all.push(Watch::Plume(k));
             }
         }
+        let outlets = supply.gas_side.outlets.iter().enumerate();
+        let reliefs = outlets.filter(|(_, outlet)| matches!(outlet.kind, OutletKind::Relief(..)));
+        all.extend(reliefs.map(|(k, _)| Watch::Relief(k)));
         all.extend((0..supply.controls.list.len()).map(Watch::Condition));
         all
     }
@@ -86,6 +92,7 @@ impl Watch {
                 // A flux that is just met counts as met.
                 supply.water.panel_flow(k) / panel.area - required * (1.0 - 1e-12)
             }
+            Watch::Relief(k) => supply.relief_margin(k),
             Watch::Condition(k) => supply.control_margin(k, time, y),
             Watch::Plume(k) => {
                 let (inside, outside) = supply.water.weakest(k);
@@ -101,6 +108,11 @@ impl Watch {
     /// Whether the equations change where the sign does, so that the integration restarts there.
     pub fn restarts(&self) -> bool {
         !matches!(self, Watch::Flux(_) | Watch::Plume(_))
+    }
+
+    /// Whether something is moved where the sign changes, so that the integration always restarts there.
+    pub fn orders(&self) -> bool {
+        matches!(self, Watch::Relief(_) | Watch::Condition(_))
     }
 
     /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
@@ -148,6 +160,13 @@ impl Watch {
                 let text = format!("the plume enters {item}");
                 (EventCode::PlumeEnters, item, text)
             }
+            (Watch::Relief(k), rises) => {
+                let item = name(&network.gas_vessels[supply.gas_side.outlets[k].vessel].name);
+                let (code, what) =
+                    if rises { (EventCode::ReliefCloses, "shuts again") } else { (EventCode::ReliefOpens, "opens") };
+                let text = format!("the relief valve of {item} {what}");
+                (code, item, text)
+            }
             (Watch::Condition(k), false) => {
                 let control = &supply.controls.list[k];
                 let item = control.valve.name(network).to_owned();
@@ -156,7 +175,7 @@ impl Watch {
                     0.0 => String::new(),
                     wait => format!(" after {wait:.4} s"),
                 };
-                let text = format!("{}: {item} {what}{after}", control.clause(network));
+                let text = format!("{}: {} {what}{after}", control.clause(network), control.valve.subject(network));
                 (EventCode::ConditionMet, item, text)
             }
             (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_), true) | (Watch::Regulator(..), _) => return None,

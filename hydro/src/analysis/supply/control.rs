@@ -12,6 +12,8 @@ pub enum ValveId {
     Water(usize),
     /// Gas valve; its index.
     Gas(usize),
+    /// Vent-down; index of its gas vessel.
+    Vent(usize),
 }
 
 /// A condition with the valve that it moves.
@@ -34,6 +36,8 @@ pub struct Controls {
     pub water: Vec<(usize, Course)>,
     /// Gas valves.
     pub gas: Vec<Course>,
+    /// Vent-downs: gas vessel and course.
+    pub vents: Vec<(usize, Course)>,
     /// Conditions.
     pub list: Vec<Control>,
 }
@@ -58,7 +62,14 @@ impl Controls {
             gas.push(valve.schedule.course(&[]));
             listen(ValveId::Gas(k), &valve.schedule);
         }
-        Controls { water, gas, list }
+        let mut vents = Vec::new();
+        for (v, vessel) in network.gas_vessels.iter().enumerate() {
+            if let Some(vent) = &vessel.vent_down {
+                vents.push((v, vent.schedule.course(&[])));
+                listen(ValveId::Vent(v), &vent.schedule);
+            }
+        }
+        Controls { water, gas, vents, list }
     }
 
     /// Notes that a condition is met and plans what it orders.
@@ -78,6 +89,13 @@ impl Controls {
                 }
             }
             ValveId::Gas(k) => self.gas[k] = network.gas_valves[k].schedule.course(&orders),
+            ValveId::Vent(v) => {
+                if let Some(vent) = &network.gas_vessels[v].vent_down {
+                    let course = vent.schedule.course(&orders);
+                    let place = self.vents.iter_mut().find(|(vessel, _)| *vessel == v);
+                    place.into_iter().for_each(|place| place.1 = course.clone());
+                }
+            }
         }
     }
 }
@@ -88,6 +106,15 @@ impl ValveId {
         match self {
             ValveId::Water(k) => &network.passages[k].name,
             ValveId::Gas(k) => &network.gas_valves[k].name,
+            ValveId::Vent(v) => &network.gas_vessels[v].name,
+        }
+    }
+
+    /// Name in a sentence.
+    pub fn subject(self, network: &Network) -> String {
+        match self {
+            ValveId::Vent(_) => format!("the vent-down of {}", self.name(network)),
+            _ => self.name(network).to_owned(),
         }
     }
 }

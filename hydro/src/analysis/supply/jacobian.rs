@@ -14,10 +14,11 @@ impl Supply<'_> {
         j.fill(0.0);
         for (v, content) in self.contents.iter().enumerate() {
             for (column, change) in self.columns(v) {
-                let heat = self.network.gas_vessels[v].wall_heat_transfer * content.temperature_rate(&change);
+                let heat = self.heat_transfer(v) * content.temperature_rate(&change);
                 j[(2 * v + 1, column)] -= heat + self.rates[v].volume * content.pressure_rate(&change);
             }
         }
+        self.gas_side_jacobian(j);
         let mut by_state = vec![0.0; self.dim()];
         for &k in &self.order {
             let valve = &self.network.gas_valves[k];
@@ -45,10 +46,11 @@ impl Supply<'_> {
                 j.row_mut(2 * v + 1).fill(0.0);
             }
         }
+        self.energy_row(j);
     }
 
     /// Components of the state that a vessel's gas depends on, and the change that each one means.
-    fn columns(&self, vessel: usize) -> impl Iterator<Item = (usize, Rates)> {
+    pub(super) fn columns(&self, vessel: usize) -> impl Iterator<Item = (usize, Rates)> {
         let water = match self.network.gas_vessels[vessel].kind {
             GasVesselKind::Ullage(tank) => Some((self.water_index(tank), Rates { volume: -1.0, ..Rates::default() })),
             _ => None,

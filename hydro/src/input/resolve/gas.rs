@@ -10,6 +10,7 @@ impl<'t> Resolver<'t, '_> {
     /// Adds a gas bank or gas header.
     pub(super) fn gas_vessel(&mut self, item: &Item<'t>) -> Option<()> {
         let fields = &item.fields;
+        let wall = self.wall(fields);
         let site = &self.network.site;
         let kind = match item.kind {
             Kind::GasBank => GasVesselKind::Bank {
@@ -28,6 +29,9 @@ impl<'t> Resolver<'t, '_> {
             pressure,
             temperature: fields.number("temperature").unwrap_or(site.ambient_temperature),
             wall_heat_transfer: fields.number("wall_heat_transfer").unwrap_or(0.0),
+            wall,
+            minimum_temperature: fields.number("minimum_temperature"),
+            vent_down: None,
         };
         self.names.place(&item.name, None, Some(self.network.gas_vessels.len()));
         self.network.gas_vessels.push(vessel);

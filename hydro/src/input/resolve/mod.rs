@@ -2,6 +2,7 @@
 
 mod control;
 mod gas;
+mod gas_side;
 mod header;
 mod panel;
 mod ports;
@@ -378,6 +379,7 @@ impl<'t> Resolver<'t, '_> {
                 Kind::WeirPipe => self.weir_pipe(item),
                 Kind::Crossover => self.crossover(item),
                 Kind::GasValve => self.gas_valve(item),
+                Kind::Tank | Kind::GasBank | Kind::GasHeader => self.vent_down(item),
                 _ => None,
             };
         }

@@ -7,7 +7,7 @@ use super::{Item, Resolver};
 use crate::component::Fill;
 use crate::component::fitting;
 use crate::component::pipe::Pipe;
-use crate::component::tank::{Relief, Tank, UllageModel};
+use crate::component::tank::{Tank, UllageModel};
 use crate::component::valve::Valve;
 use crate::component::weir_pipe::{Leg, Vent, WeirPipe};
 use crate::finding::Finding;
@@ -80,13 +80,8 @@ impl<'t> Resolver<'t, '_> {
             let text = "its pressure at the start is above its rating";
             self.findings.push(Finding::warn("over_rating", &item.name, text));
         }
-        let relief = fields.group("relief").and_then(|relief| {
-            Some(Relief {
-                set: relief.number("set")?,
-                bore: relief.number("bore")?,
-                discharge_coefficient: relief.number("discharge_coefficient")?,
-            })
-        });
+        let (relief, wall) = (self.relief(fields), self.wall(fields));
+        self.heat_has_a_use(fields);
         let (diameter, bottom) = (fields.number("diameter")?, fields.number("bottom")?);
         let (index, node, vessel) =
             (self.network.tanks.len(), self.network.nodes.len(), self.network.gas_vessels.len());
@@ -97,8 +92,12 @@ impl<'t> Resolver<'t, '_> {
             pressure,
             temperature: fields.number("gas_temperature").unwrap_or(site.ambient_temperature),
             wall_heat_transfer: fields.number("wall_heat_transfer").unwrap_or(0.0),
+            wall,
+            minimum_temperature: fields.number("minimum_temperature"),
+            vent_down: None,
         });
-        self.network.tanks.push(Tank { node, vessel, volume, diameter, water, heel, rating, ullage, relief });
+        let to_water = self.to_water(fields, diameter);
+        self.network.tanks.push(Tank { node, vessel, volume, diameter, water, heel, rating, ullage, relief, to_water });
         self.add_node(item, bottom, NodeKind::Tank(index), Some(vessel));
         Some(())
     }

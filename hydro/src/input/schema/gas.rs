@@ -1,9 +1,10 @@
 //! Keys of gas banks, gas headers and gas valves.
 
 use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
+use super::gas_side::{METAL_WALL, MINIMUM_TEMPERATURE, VENT_DOWN, WALL_HEAT_TRANSFER};
 use super::{
     BORE, COEFFICIENT, Choice, FLOW_COEFFICIENT, GAS_PRESSURE, GAS_TEMPERATURE, Group, Kind, NOTE, Range, Type, VOLUME,
-    WALL_HEAT_TRANSFER, choice, optional, required,
+    choice, optional, required,
 };
 use crate::units::Dimension;
 
@@ -22,6 +23,9 @@ pub(super) const BANK: Group = Group {
             "20 degC",
         ),
         WALL_HEAT_TRANSFER,
+        METAL_WALL,
+        MINIMUM_TEMPERATURE,
+        VENT_DOWN,
         NOTE,
     ],
     choices: &[],
@@ -45,6 +49,9 @@ pub(super) const HEADER: Group = Group {
             "20 degC",
         ),
         WALL_HEAT_TRANSFER,
+        METAL_WALL,
+        MINIMUM_TEMPERATURE,
+        VENT_DOWN,
         NOTE,
     ],
     choices: &[],

@@ -5,6 +5,7 @@
 mod control;
 mod cooling;
 mod gas;
+mod gas_side;
 mod load;
 mod panel;
 mod site;
@@ -320,14 +321,6 @@ const WALL: Range = Range::from(0.0, 1e9, "0 W/K or more");
 const FLOW_COEFFICIENT: Range = Range::over(0.0, 1e7, "above 0 m3/h");
 
 const WATER_NODES: &[Kind] = &[Kind::Tank, Kind::Header, Kind::Panel, Kind::Outfall];
-
-const WALL_HEAT_TRANSFER: Key = optional(
-    "wall_heat_transfer",
-    Type::Value(Dimension::HeatTransfer, WALL),
-    "0 W/K: adiabatic",
-    "Heat transfer between the gas and the surroundings at `site.ambient_temperature`.",
-    "250 W/K",
-);
 
 const BLOCKED: Key = optional(
     "blocked",

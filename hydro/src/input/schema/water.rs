@@ -1,27 +1,14 @@
 //! Keys of tanks, headers, outfalls, pipes, water valves and weir pipes.
 
 use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
+use super::gas_side::{METAL_WALL, MINIMUM_TEMPERATURE, RELIEF, VENT_DOWN, WALL_HEAT_TRANSFER, WATER_HEAT_TRANSFER};
 use super::panel::PORT;
 use super::{
     ANY_LOSS, BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
     GAS_TEMPERATURE, Group, Key, LOSS, NOTE, Need, PIPE_LENGTH, PRESSURE_LEVEL, ROUGHNESS, Range, STARTS, Type, VOLUME,
-    WALL_HEAT_TRANSFER, WATER_NODES, choice, optional, required,
+    WATER_NODES, choice, optional, required,
 };
 use crate::units::Dimension;
-
-const RELIEF: Group = Group {
-    keys: &[
-        required("set", Type::Value(Dimension::Pressure, GAS_PRESSURE), "Pressure at which it opens.", "15.5 bar(g)"),
-        required("bore", Type::Value(Dimension::Length, BORE), "Bore.", "80 mm"),
-        required(
-            "discharge_coefficient",
-            Type::Value(Dimension::Pure, COEFFICIENT),
-            "Discharge coefficient for gas.",
-            "0.7",
-        ),
-    ],
-    choices: &[],
-};
 
 pub(super) const TANK: Group = Group {
     keys: &[
@@ -72,6 +59,9 @@ pub(super) const TANK: Group = Group {
             "0.6 m3",
         ),
         WALL_HEAT_TRANSFER,
+        METAL_WALL,
+        WATER_HEAT_TRANSFER,
+        MINIMUM_TEMPERATURE,
         optional(
             "ullage",
             Type::Words(&["energy", "isothermal", "adiabatic", "polytropic"]),
@@ -94,6 +84,7 @@ pub(super) const TANK: Group = Group {
             "Relief valve of the gas space.",
             "{set: 15.5 bar(g), bore: 80 mm, discharge_coefficient: 0.7}",
         ),
+        VENT_DOWN,
         NOTE,
     ],
     choices: &[Choice { what: "the water in the tank", options: &[&["filled"], &["water"]] }],

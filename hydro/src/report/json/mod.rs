@@ -6,6 +6,7 @@
 
 mod faults;
 mod flow;
+mod gas;
 mod plate;
 mod run;
 mod size;

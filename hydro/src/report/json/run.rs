@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::plate::Verdict as CoolingVerdict;
-use super::{FindingView, by_name, findings};
+use super::{FindingView, by_name, findings, gas};
 use crate::result::{FlowSeries, GasVesselSeries, RunResult, Series};
 
 /// A run over time.
@@ -31,12 +31,22 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
             };
             (&p.name, view)
         }),
+        gas: by_name(&result.gas, |gas| (&gas.name, gas::view(gas))),
         supply: Supply {
             lasts_s: result.supply.lasts,
             water_used_m3: result.supply.water_used,
+            water_left_m3: result.supply.water_left,
             gas_used_kg: result.supply.gas_used,
+            gas_vented_kg: result.supply.gas_vented,
+            stored_energy_start_j: result.supply.stored_at_start,
+            stored_energy_end_j: result.supply.stored_at_end,
+            more_runs: result.supply.more_runs,
         },
-        balance: Balance { water_error_m3: result.balance.water_error, gas_error_kg: result.balance.gas_error },
+        balance: Balance {
+            water_error_m3: result.balance.water_error,
+            gas_error_kg: result.balance.gas_error,
+            energy_error_j: result.balance.energy_error,
+        },
         solver: RunSolver {
             steps: result.solver.steps,
             network_solves: result.solver.network_solves,
@@ -47,7 +57,7 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
 }
 
 #[derive(Serialize)]
-struct Run<'a, S, P> {
+struct Run<'a, S, P, G> {
     kind: &'a str,
     title: &'a str,
     ambient_pressure_pa: f64,
@@ -57,6 +67,7 @@ struct Run<'a, S, P> {
     series: S,
     events: Vec<Event<'a>>,
     panels: P,
+    gas: G,
     supply: Supply,
     balance: Balance,
     solver: RunSolver,
@@ -76,8 +87,17 @@ struct SeriesView<'a, T, G, V, P> {
 
 /// The series of a run.
 fn series(series: &Series) -> impl Serialize + '_ {
-    let vessel: fn(&GasVesselSeries) -> (&String, GasVessel<'_>) =
-        |v| (&v.name, GasVessel { pressure_pa: &v.pressure, temperature_k: &v.temperature, mass_kg: &v.mass });
+    let vessel: fn(&GasVesselSeries) -> (&String, GasVessel<'_>) = |v| {
+        (
+            &v.name,
+            GasVessel {
+                pressure_pa: &v.pressure,
+                temperature_k: &v.temperature,
+                mass_kg: &v.mass,
+                side: gas::side(&v.side),
+            },
+        )
+    };
     let water: fn(&FlowSeries) -> (&String, WaterFlow<'_>) = |s| (&s.name, WaterFlow { flow_m3_s: &s.flow });
     SeriesView {
         time_s: &series.time,
@@ -87,6 +107,7 @@ fn series(series: &Series) -> impl Serialize + '_ {
                 water_m3: &t.water,
                 gas_temperature_k: &t.gas_temperature,
                 outflow_m3_s: &t.outflow,
+                side: gas::side(&t.side),
             };
             (&t.name, view)
         }),
@@ -104,6 +125,8 @@ struct TankSeries<'a> {
     water_m3: &'a [f64],
     gas_temperature_k: &'a [f64],
     outflow_m3_s: &'a [f64],
+    #[serde(flatten)]
+    side: gas::Side<'a>,
 }
 
 #[derive(Serialize)]
@@ -111,6 +134,8 @@ struct GasVessel<'a> {
     pressure_pa: &'a [f64],
     temperature_k: &'a [f64],
     mass_kg: &'a [f64],
+    #[serde(flatten)]
+    side: gas::Side<'a>,
 }
 
 #[derive(Serialize)]
@@ -146,13 +171,19 @@ struct Verdict {
 struct Supply {
     lasts_s: Option<f64>,
     water_used_m3: f64,
+    water_left_m3: f64,
     gas_used_kg: f64,
+    gas_vented_kg: f64,
+    stored_energy_start_j: f64,
+    stored_energy_end_j: f64,
+    more_runs: Option<u32>,
 }
 
 #[derive(Serialize)]
 struct Balance {
     water_error_m3: f64,
     gas_error_kg: f64,
+    energy_error_j: f64,
 }
 
 #[derive(Serialize)]
@@ -180,7 +211,10 @@ mod tests {
             keys(&series["tanks"]["north, lower"]),
             ["pressure_pa", "water_m3", "gas_temperature_k", "outflow_m3_s"]
         );
-        assert_eq!(keys(&series["gas_banks"]["bank"]), ["pressure_pa", "temperature_k", "mass_kg"]);
+        assert_eq!(
+            keys(&series["gas_banks"]["bank"]),
+            ["pressure_pa", "temperature_k", "mass_kg", "wall_temperature_k"]
+        );
         assert_eq!(series["panels"]["wet"], json!({"flow_m3_s": [0.0, 1.0, 0.9]}));
         assert_eq!(series["passages"]["main"], json!({"flow_m3_s": [0.0, 1.0, 0.9]}));
         assert_eq!(
@@ -191,8 +225,19 @@ mod tests {
             "met": true, "plume_enters": false, "cooling": {"lowest_margin": 0.5, "lowest_margin_at_s": 7.0,
             "lowest_margin_sensible": 0.25, "lowest_margin_evaporated": 4.0, "met": true}});
         assert_eq!(value["panels"]["wet"], wet);
-        assert_eq!(value["supply"], json!({"lasts_s": 9.75, "water_used_m3": 10.0, "gas_used_kg": 200.0}));
-        assert_eq!(value["balance"], json!({"water_error_m3": 1e-13, "gas_error_kg": -2e-12}));
+        assert_eq!(
+            value["supply"],
+            json!({"lasts_s": 9.75, "water_used_m3": 10.0, "water_left_m3": 10.0,
+            "gas_used_kg": 200.0, "gas_vented_kg": 1.5, "stored_energy_start_j": 4e8, "stored_energy_end_j": 2.9e8,
+            "more_runs": 4})
+        );
+        let bank = json!({"lowest_gas_temperature_k": 280.0, "lowest_gas_temperature_at_s": 10.0,
+            "lowest_wall_temperature_k": 291.0, "lowest_wall_temperature_at_s": 10.0,
+            "stored_energy_start_j": 3.9e8, "stored_energy_end_j": 2.8e8, "most_stored_energy_j": 3.9e8,
+            "most_stored_energy_at_s": 0.0, "vented_kg": 1.5, "settled_pressure_pa": 1.6e7,
+            "needed_pressure_pa": 9e5, "more_runs": 4});
+        assert_eq!(value["gas"]["bank"], bank);
+        assert_eq!(value["balance"], json!({"water_error_m3": 1e-13, "gas_error_kg": -2e-12, "energy_error_j": 1e-6}));
         assert_eq!(value["solver"], json!({"steps": 40, "network_solves": 210}));
     }
 

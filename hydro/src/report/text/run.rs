@@ -5,6 +5,9 @@ use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds, w
 use crate::report::table::Table;
 use crate::result::{Event, GasVesselSeries, PanelVerdict, RunResult};
 
+/// Energy of one kilogram of TNT, J: 4.62 kJ a gram (University of California, Berkeley, EH&S, as quoted).
+const TNT: f64 = 4.62e6;
+
 /// Events of one kind in a row that are still listed one by one.
 const LIKE_EVENTS: usize = 3;
 
@@ -23,6 +26,10 @@ pub(super) fn text(result: &RunResult) -> String {
     page.table(&tanks(result));
     let gas: Vec<&GasVesselSeries> = result.series.gas_banks.iter().chain(&result.series.gas_headers).collect();
     page.table(&gas_vessels(result, &gas));
+    page.table(&stored(result));
+    if let Some(sentence) = bottles(result) {
+        page.paragraph(&sentence);
+    }
     page.paragraph(&work(result));
     page.findings(&result.findings);
     page.finish()
@@ -83,7 +90,12 @@ fn supply(result: &RunResult) -> String {
         with_unit(&number(result.supply.gas_used, 4), "kg")
     );
     let end = result.series.time.last().map_or_else(String::new, |t| format!(" at {}", seconds(*t)));
-    format!("{lasts}; {used}. The run ended{end}: {}.", result.ended)
+    let vented = match result.supply.gas_vented {
+        0.0 => String::new(),
+        mass => format!(", {} of gas let out", with_unit(&number(mass, 4), "kg")),
+    };
+    let left = with_unit(&number(result.supply.water_left, 4), "m3");
+    format!("{lasts}; {used}{vented}, {left} of water left. The run ended{end}: {}.", result.ended)
 }
 
 /// Events in order of time; long runs of one kind in one line.
@@ -162,6 +174,50 @@ fn gas_vessels(result: &RunResult, vessels: &[&GasVesselSeries]) -> Table {
         .numbers("end", "kg", 5, vessels.iter().map(|v| v.mass.last().copied()))
 }
 
+/// Energy stored in every volume of gas, its coldest metal, and what it let out.
+fn stored(result: &RunResult) -> Table {
+    let gas = &result.gas;
+    Table::new("Energy stored in the gas, metal, gas let out")
+        .words("", gas.iter().map(|g| g.name.as_str()))
+        .numbers("stored", "MJ", 4, gas.iter().map(|g| g.stored_at_start / 1e6))
+        .numbers("end", "MJ", 4, gas.iter().map(|g| g.stored_at_end / 1e6))
+        .numbers("most", "MJ", 4, gas.iter().map(|g| g.most_stored.value / 1e6))
+        .numbers("at", "s", 4, gas.iter().map(|g| g.most_stored.time))
+        .numbers("coldest gas at", "s", 4, gas.iter().map(|g| g.lowest_gas.time))
+        .numbers("coldest metal", "degC", 4, gas.iter().map(|g| g.lowest_wall.map(|at| celsius(at.value))))
+        .numbers("at", "s", 4, gas.iter().map(|g| g.lowest_wall.map(|at| at.time)))
+        .numbers("relief", "kg", 4, gas.iter().map(|g| g.relieved))
+        .numbers("vent-down", "kg", 4, gas.iter().map(|g| g.vented))
+        .without_empty_columns()
+}
+
+/// What the stored energy is worth, and how many more runs the bottles give.
+fn bottles(result: &RunResult) -> Option<String> {
+    let supply = &result.supply;
+    let tnt = |energy: f64| with_unit(&number(energy / TNT, 2), "kg");
+    let mut text = format!(
+        "The gas stores {} at the start and {} at the end, as much as {} and {} of TNT.",
+        with_unit(&number(supply.stored_at_start / 1e6, 3), "MJ"),
+        with_unit(&number(supply.stored_at_end / 1e6, 3), "MJ"),
+        tnt(supply.stored_at_start),
+        tnt(supply.stored_at_end)
+    );
+    for gas in &result.gas {
+        let Some(left) = gas.bottles else { continue };
+        let gauge = |p: f64| with_unit(&number(bar_gauge(p, result.ambient_pressure), 4), "bar(g)");
+        text += &format!(
+            " Back at ambient temperature {} stands at {}, enough for {} of the same use.",
+            gas.name,
+            gauge(left.settled_pressure),
+            format::count(left.more_runs as usize, "more run")
+        );
+    }
+    if supply.more_runs.is_some() {
+        text += " (Each takes the same gas, ends as cold, and has to end above the pressure that the bank feeds into.)";
+    }
+    (supply.stored_at_start > 0.0 || supply.stored_at_end > 0.0).then_some(text)
+}
+
 /// Least of a series.
 fn lowest(values: &[f64]) -> Option<f64> {
     values.iter().copied().min_by(f64::total_cmp)
@@ -175,9 +231,10 @@ fn highest(values: &[f64]) -> Option<f64> {
 /// Conservation, and what the solver did.
 fn work(result: &RunResult) -> String {
     let mut text = format!(
-        "Conserved: water to {}, gas to {}. {}, {}",
+        "Conserved: water to {}, gas to {}, energy of the gas to {}. {}, {}",
         with_unit(&format::tiny(result.balance.water_error.abs()), "m3"),
         with_unit(&format::tiny(result.balance.gas_error.abs()), "kg"),
+        with_unit(&format::tiny(result.balance.energy_error.abs()), "J"),
         format::count(result.solver.steps, "time step"),
         format::count(result.solver.network_solves, "network solve"),
     );

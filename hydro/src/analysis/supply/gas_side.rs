@@ -1,0 +1,347 @@
+//! What the gas exchanges with everything but gas valves: relief and vent-down, metal walls, water, surroundings.
+//!
+//! Its states, behind those of the water: gas that each outlet has let out, kg; temperature of each metal wall, K;
+//! energy that has left gas and walls, J.
+
+use nalgebra::DMatrix;
+
+use super::{Supply, SupplyError};
+use crate::component::gas_outlet::{Lift, Relief};
+use crate::component::gas_valve::{GasFlow, GasValveLaw};
+use crate::component::gas_vessel::{Content, Rates};
+use crate::component::gas_wall::HeatPath;
+use crate::component::tank::UllageModel;
+use crate::fluid::gas::Throat;
+use crate::network::{GasVesselKind, Network};
+
+/// A way of gas to the surroundings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outlet {
+    /// Vessel that it leaves.
+    pub vessel: usize,
+    /// What it is.
+    pub kind: OutletKind,
+    /// How a relief valve stands.
+    pub lift: Lift,
+    /// Its flow at the last instant.
+    pub flow: GasFlow,
+    law: GasValveLaw,
+    throat: Option<Throat>,
+}
+
+/// Kinds of outlets.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum OutletKind {
+    /// Relief valve of a tank, by its index.
+    Relief(usize, Relief),
+    /// Vent-down of a vessel; index among the courses of vent-downs.
+    VentDown(usize),
+}
+
+/// Heat transfers of a vessel at the last instant, W/K.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Paths {
+    wall: f64,
+    ambient: f64,
+    water: f64,
+}
+
+/// The gas side but gas vessels and gas valves.
+#[derive(Debug, Clone)]
+pub struct GasSide {
+    /// Relief valves in the order of the tanks, then vent-downs in the order of the vessels.
+    pub outlets: Vec<Outlet>,
+    /// Vessels that have a metal wall.
+    walled: Vec<usize>,
+    /// Temperature of the metal of each vessel at the last instant, K.
+    pub walls: Vec<Option<f64>>,
+    paths: Vec<Paths>,
+    energy_leaves: f64,
+}
+
+impl GasSide {
+    /// At the start of a run.
+    pub fn new(network: &Network) -> Self {
+        let throat = |bore, discharge_coefficient| GasValveLaw::Throat { bore, discharge_coefficient };
+        let outlet =
+            |vessel, kind, law| Outlet { vessel, kind, lift: Lift::Shut, flow: GasFlow::NONE, law, throat: None };
+        let reliefs = network.tanks.iter().enumerate().filter_map(|(k, tank)| {
+            let relief = tank.relief?;
+            let law = throat(relief.bore, relief.discharge_coefficient);
+            Some(outlet(tank.vessel, OutletKind::Relief(k, relief), law))
+        });
+        let vents = network.gas_vessels.iter().enumerate().filter_map(|(v, vessel)| {
+            let vent = vessel.vent_down.as_ref()?;
+            Some((v, throat(vent.bore, vent.discharge_coefficient)))
+        });
+        let vents = vents.enumerate().map(|(course, (v, law))| outlet(v, OutletKind::VentDown(course), law));
+        let walls = network.gas_vessels.iter();
+        GasSide {
+            outlets: reliefs.chain(vents).collect(),
+            walled: (0..network.gas_vessels.len()).filter(|&v| network.gas_vessels[v].wall.is_some()).collect(),
+            walls: walls.map(|vessel| Some(vessel.wall?.temperature.unwrap_or(vessel.temperature))).collect(),
+            paths: vec![Paths::default(); network.gas_vessels.len()],
+            energy_leaves: 0.0,
+        }
+    }
+
+    /// Number of its states.
+    pub fn dim(&self) -> usize {
+        self.outlets.len() + self.walled.len() + 1
+    }
+}
+
+impl Supply<'_> {
+    /// Place of the first state of the gas side.
+    fn gas_side_index(&self) -> usize {
+        2 * self.contents.len() + self.network.tanks.len() + 1
+    }
+
+    /// States of the gas side at the start, and their natural sizes.
+    pub(super) fn gas_side_start(&self) -> Vec<(f64, f64)> {
+        let mass: f64 = self.start.iter().map(|content| content.mass).sum();
+        let energy: f64 = self.start.iter().map(|c| c.mass * c.state.cv * c.state.temperature).sum();
+        let outlets = self.gas_side.outlets.iter().map(|_| (0.0, mass));
+        let walls = self.gas_side.walled.iter().map(|&v| {
+            let temperature = self.gas_side.walls[v].unwrap_or_default();
+            (temperature, temperature)
+        });
+        outlets.chain(walls).chain([(0.0, energy)]).collect()
+    }
+
+    /// Gas that has left through outlets, kg.
+    pub fn vented(&self, y: &[f64]) -> f64 {
+        y.iter().skip(self.gas_side_index()).take(self.gas_side.outlets.len()).sum()
+    }
+
+    /// Gas that has left through one outlet, kg.
+    pub fn vented_by(&self, outlet: usize, y: &[f64]) -> f64 {
+        y.get(self.gas_side_index() + outlet).copied().unwrap_or(0.0)
+    }
+
+    /// Energy of gas and walls and what has left them, J: constant but for errors. Vessels whose temperature is given
+    /// count as outside.
+    pub fn energy(&self, y: &[f64]) -> f64 {
+        let gas: f64 = y.iter().skip(1).step_by(2).take(self.contents.len()).sum();
+        let first = self.gas_side_index() + self.gas_side.outlets.len();
+        let walls = self.gas_side.walled.iter().enumerate();
+        let metal: f64 = walls.map(|(k, &v)| self.capacity(v) * y[first + k]).sum();
+        gas + metal + y[first + self.gas_side.walled.len()]
+    }
+
+    fn capacity(&self, vessel: usize) -> f64 {
+        self.network.gas_vessels[vessel].wall.map_or(0.0, |wall| wall.capacity())
+    }
+
+    /// Takes the walls from the state and finds the heat transfers.
+    pub(super) fn exchange_heat(&mut self, y: &[f64]) {
+        let first = self.gas_side_index() + self.gas_side.outlets.len();
+        for (k, &v) in self.gas_side.walled.iter().enumerate() {
+            self.gas_side.walls[v] = Some(y[first + k]);
+        }
+        let site = &self.network.site;
+        for (v, vessel) in self.network.gas_vessels.iter().enumerate() {
+            let state = &self.contents[v].state;
+            let mut paths = Paths { ambient: vessel.wall_heat_transfer, ..Paths::default() };
+            if let (Some(wall), Some(metal)) = (vessel.wall, self.gas_side.walls[v]) {
+                paths = Paths { wall: wall.inner.transfer(&self.gas, state, metal, site.gravity), ..Paths::default() };
+            }
+            if let GasVesselKind::Ullage(tank) = vessel.kind {
+                let tank = &self.network.tanks[tank];
+                let water = site.water_temperature;
+                paths.water = match tank.to_water {
+                    // Warm gas lies still on colder water.
+                    Some(HeatPath::Natural { .. }) if state.temperature >= water => 0.0,
+                    Some(path) => path.transfer(&self.gas, state, water, site.gravity),
+                    None => 0.0,
+                };
+                if tank.ullage == UllageModel::Adiabatic {
+                    paths = Paths::default();
+                }
+            }
+            self.gas_side.paths[v] = paths;
+        }
+    }
+
+    /// Heat that the gas of a vessel takes in, W.
+    pub(super) fn heat(&self, vessel: usize) -> f64 {
+        let (paths, temperature) = (self.gas_side.paths[vessel], self.contents[vessel].state.temperature);
+        let site = &self.network.site;
+        let metal = self.gas_side.walls[vessel].unwrap_or(temperature);
+        paths.wall * (metal - temperature)
+            + paths.ambient * (site.ambient_temperature - temperature)
+            + paths.water * (site.water_temperature - temperature)
+    }
+
+    /// All heat transfer to the gas of a vessel, W/K.
+    pub(super) fn heat_transfer(&self, vessel: usize) -> f64 {
+        let paths = self.gas_side.paths[vessel];
+        paths.wall + paths.ambient + paths.water
+    }
+
+    /// Lets gas out: flows of the outlets, added to the rates of their vessels.
+    pub(super) fn pass_outlets(&mut self, time: f64) -> Result<(), SupplyError> {
+        let ambient = self.network.site.ambient_pressure;
+        for outlet in &mut self.gas_side.outlets {
+            let state = &self.contents[outlet.vessel].state;
+            let opened = match outlet.kind {
+                OutletKind::Relief(_, relief) => relief.opened(outlet.lift, state.pressure),
+                OutletKind::VentDown(k) => self.vent_motion[k].opened(&self.controls.vents[k].1, time),
+            };
+            outlet.flow = GasFlow::NONE;
+            if opened <= 0.0 {
+                continue;
+            }
+            let flow = outlet.law.flow(&self.gas, state, ambient, outlet.throat.as_ref());
+            let item = &self.network.gas_vessels[outlet.vessel].name;
+            let flow = flow.map_err(|source| SupplyError::Gas { item: item.clone(), time, source })?;
+            outlet.throat = flow.throat.or(outlet.throat);
+            outlet.flow = flow.times(opened);
+            self.rates[outlet.vessel].mass -= outlet.flow.mass_flow;
+            self.rates[outlet.vessel].energy -= outlet.flow.mass_flow * state.enthalpy;
+        }
+        Ok(())
+    }
+
+    /// Energy that leaves gas and walls, W: work on the water, gas let out, heat to water and surroundings, and what
+    /// goes into vessels whose temperature is given.
+    pub(super) fn balance_energy(&mut self) {
+        let site = &self.network.site;
+        let mut leaves = 0.0;
+        for (v, content) in self.contents.iter().enumerate() {
+            let (paths, temperature) = (self.gas_side.paths[v], content.state.temperature);
+            if !content.isothermal {
+                leaves += content.state.pressure * self.rates[v].volume;
+                leaves -= paths.ambient * (site.ambient_temperature - temperature);
+                leaves -= paths.water * (site.water_temperature - temperature);
+            }
+            if let (Some(wall), Some(metal)) = (self.network.gas_vessels[v].wall, self.gas_side.walls[v]) {
+                leaves -= wall.to_ambient * (site.ambient_temperature - metal);
+            }
+        }
+        for outlet in self.gas_side.outlets.iter().filter(|outlet| !self.contents[outlet.vessel].isothermal) {
+            leaves += outlet.flow.mass_flow * self.contents[outlet.vessel].state.enthalpy;
+        }
+        for (valve, passage) in self.network.gas_valves.iter().zip(&self.passages) {
+            let (from, to) = (&self.contents[valve.from], &self.contents[valve.to]);
+            let energy = passage.flow * if passage.flow >= 0.0 { from } else { to }.state.enthalpy;
+            leaves += if to.isothermal { energy } else { 0.0 } - if from.isothermal { energy } else { 0.0 };
+        }
+        self.gas_side.energy_leaves = leaves;
+    }
+
+    /// d(state)/dt of the gas side.
+    pub(super) fn gas_side_derivative(&self, dydt: &mut [f64]) {
+        let first = self.gas_side_index();
+        for (place, outlet) in dydt[first..].iter_mut().zip(&self.gas_side.outlets) {
+            *place = outlet.flow.mass_flow;
+        }
+        let first = first + self.gas_side.outlets.len();
+        for (k, &v) in self.gas_side.walled.iter().enumerate() {
+            dydt[first + k] = self.wall_rate(v);
+        }
+        dydt[first + self.gas_side.walled.len()] = self.gas_side.energy_leaves;
+    }
+
+    /// dT/dt of the metal of a vessel, K/s.
+    fn wall_rate(&self, vessel: usize) -> f64 {
+        let (Some(wall), Some(metal)) = (self.network.gas_vessels[vessel].wall, self.gas_side.walls[vessel]) else {
+            return 0.0;
+        };
+        let to_gas = self.gas_side.paths[vessel].wall * (metal - self.contents[vessel].state.temperature);
+        let from_ambient = wall.to_ambient * (self.network.site.ambient_temperature - metal);
+        (from_ambient - to_gas) / wall.capacity()
+    }
+
+    /// Adds how outlets and walls answer to the state.
+    pub(super) fn gas_side_jacobian(&self, j: &mut DMatrix<f64>) {
+        let first = self.gas_side_index();
+        for (k, outlet) in self.gas_side.outlets.iter().enumerate() {
+            let (v, content) = (outlet.vessel, &self.contents[outlet.vessel]);
+            for (column, change) in self.columns(v) {
+                let by = self.outlet_by(outlet, content, &change);
+                let carried = outlet.flow.mass_flow * content.enthalpy_rate(&change);
+                j[(2 * v, column)] -= by;
+                j[(2 * v + 1, column)] -= content.state.enthalpy * by + carried;
+                j[(first + k, column)] += by;
+            }
+        }
+        let first = first + self.gas_side.outlets.len();
+        for (k, &v) in self.gas_side.walled.iter().enumerate() {
+            let Some(wall) = self.network.gas_vessels[v].wall else { continue };
+            let (row, transfer) = (first + k, self.gas_side.paths[v].wall);
+            for (column, change) in self.columns(v) {
+                j[(row, column)] += transfer * self.contents[v].temperature_rate(&change) / wall.capacity();
+            }
+            j[(row, row)] -= (transfer + wall.to_ambient) / wall.capacity();
+            j[(2 * v + 1, row)] += transfer;
+        }
+    }
+
+    /// Row of the energy that leaves: what the rows of gas and walls lose.
+    pub(super) fn energy_row(&self, j: &mut DMatrix<f64>) {
+        let first = self.gas_side_index() + self.gas_side.outlets.len();
+        let row = first + self.gas_side.walled.len();
+        for column in 0..j.ncols() {
+            let gas: f64 = (0..self.contents.len()).map(|v| j[(2 * v + 1, column)]).sum();
+            let walls = self.gas_side.walled.iter().enumerate();
+            let metal: f64 = walls.map(|(k, &v)| self.capacity(v) * j[(first + k, column)]).sum();
+            j[(row, column)] = -gas - metal;
+        }
+    }
+
+    /// d(flow)/d(state) of an outlet along a change of its vessel.
+    fn outlet_by(&self, outlet: &Outlet, content: &Content, change: &Rates) -> f64 {
+        let (flow, state) = (outlet.flow, &content.state);
+        if flow.mass_flow <= 0.0 {
+            return 0.0;
+        }
+        let ratio = self.network.site.ambient_pressure / state.pressure;
+        let mut by_pressure = flow.mass_flow / state.pressure - ratio * flow.by_downstream;
+        if let (OutletKind::Relief(_, relief), Lift::Modulating) = (outlet.kind, outlet.lift) {
+            let opened = relief.opened(outlet.lift, state.pressure);
+            if opened < 1.0 {
+                by_pressure += flow.mass_flow / opened / (relief.set - relief.reseat);
+            }
+        }
+        let by_temperature = -0.5 * flow.mass_flow / state.temperature;
+        by_pressure * content.pressure_rate(change) + by_temperature * content.temperature_rate(change)
+    }
+
+    /// How the relief valves stand.
+    pub fn lifts(&self) -> Vec<Lift> {
+        self.gas_side.outlets.iter().map(|outlet| outlet.lift).collect()
+    }
+
+    /// Sets how the relief valves stand.
+    pub fn set_lifts(&mut self, lifts: &[Lift]) {
+        for (outlet, lift) in self.gas_side.outlets.iter_mut().zip(lifts) {
+            outlet.lift = *lift;
+        }
+        self.forget();
+    }
+
+    /// Pressure that is missing before a relief valve moves, Pa; above 0 while it is to be shut.
+    pub fn relief_margin(&self, outlet: usize) -> f64 {
+        let outlet = &self.gas_side.outlets[outlet];
+        let pressure = self.contents[outlet.vessel].state.pressure;
+        match outlet.kind {
+            OutletKind::Relief(_, relief) => relief.margin(outlet.lift, pressure),
+            OutletKind::VentDown(_) => 1.0,
+        }
+    }
+
+    /// Whether heat alone may yet open a relief valve or meet a condition.
+    pub fn heat_may_order(&self) -> bool {
+        let relief = |outlet: &Outlet| matches!(outlet.kind, OutletKind::Relief(..));
+        let waits = self.gas_side.outlets.iter().any(relief) || self.controls.list.iter().any(|c| c.met.is_none());
+        waits && (0..self.contents.len()).any(|v| self.heat_transfer(v) > 0.0)
+    }
+
+    /// Whether a vent-down is open, or opens before a time, s, by the orders known.
+    pub fn vents_until(&self, end: f64) -> bool {
+        self.controls.vents.iter().any(|(_, course)| {
+            course.opened(end) > 0.0 || course.strokes().iter().any(|stroke| stroke.until < end && stroke.ends > 0.0)
+        })
+    }
+}

@@ -1,0 +1,47 @@
+//! What a run did to each volume of gas.
+
+/// A value and when it was reached.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct At {
+    /// The value.
+    pub value: f64,
+    /// Time, s.
+    pub time: f64,
+}
+
+/// A gas bank, a gas header or the gas over the water of a tank through a run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GasVerdict {
+    /// Name in the file.
+    pub name: String,
+    /// Lowest temperature of the gas, K, among the rows of the series.
+    pub lowest_gas: At,
+    /// Lowest temperature of the metal wall, K, among the rows; `None` where the file gives none.
+    pub lowest_wall: Option<At>,
+    /// Energy stored at the start, J.
+    pub stored_at_start: f64,
+    /// Energy stored at the end, J.
+    pub stored_at_end: f64,
+    /// Most energy stored, J, among the rows.
+    pub most_stored: At,
+    /// Gas that its relief valve let out, kg; `None` where it has none.
+    pub relieved: Option<f64>,
+    /// Times that its relief valve opened.
+    pub relief_openings: usize,
+    /// Gas that its vent-down let out, kg; `None` where it has none.
+    pub vented: Option<f64>,
+    /// What is left in a bank of bottles that gave gas.
+    pub bottles: Option<BottlesLeft>,
+}
+
+/// What is left in a bank of bottles.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BottlesLeft {
+    /// Pressure once the gas is at ambient temperature again, Pa absolute.
+    pub settled_pressure: f64,
+    /// Highest pressure that it has to feed into, Pa absolute.
+    pub needed_pressure: f64,
+    /// Further runs of the same use: each takes the gas that this one took and ends as cold as this one, the bottles
+    /// warm up in between, and at the end of each the bank is still above the pressure that it feeds into.
+    pub more_runs: u32,
+}
