@@ -266,17 +266,6 @@ pub struct TankSeries {
     pub side: GasSideSeries,
 }
 
-/// Metal and outlets of a gas vessel over time; a vector is empty where the vessel has no such thing.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct GasSideSeries {
-    /// Temperature of the metal, K.
-    pub wall_temperature: Vec<f64>,
-    /// Gas leaving through the relief valve, kg/s.
-    pub relief: Vec<f64>,
-    /// Gas leaving through the vent-down, kg/s.
-    pub vent_down: Vec<f64>,
-}
-
 /// A gas bank or gas header over time.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct GasVesselSeries {

@@ -68,10 +68,18 @@ fn rounded(value: f64, floor: f64, digits: usize) -> String {
 
 /// Size of what rounding leaves of a quantity that vanishes, by the unit in its name.
 fn floor(name: &str) -> f64 {
-    [("_m3_s", 1e-7), ("water_m3", 1e-6), ("velocity_m_s", 1e-6), ("flux_m_s", 1e-8), ("_pa", 1e-3), ("reynolds", 1.0)]
-        .iter()
-        .find(|(unit, _)| name.contains(unit))
-        .map_or(0.0, |(_, floor)| *floor)
+    [
+        ("_m3_s", 1e-7),
+        ("water_m3", 1e-6),
+        ("water_left_m3", 1e-6),
+        ("velocity_m_s", 1e-6),
+        ("flux_m_s", 1e-8),
+        ("_pa", 1e-3),
+        ("reynolds", 1.0),
+    ]
+    .iter()
+    .find(|(unit, _)| name.contains(unit))
+    .map_or(0.0, |(_, floor)| *floor)
 }
 
 /// One line a value: its path in the document and the value, sorted.
@@ -187,6 +195,10 @@ fn runs() {
         let error = result.balance.gas_error.abs();
         if error > 1e-8 * gas.max(1.0) {
             let _ = writeln!(wrong, "{name}: {error:e} kg of {gas} kg of gas are unaccounted for");
+        }
+        let error = result.balance.energy_error.abs() / result.supply.stored_at_start;
+        if error > 1e-8 {
+            let _ = writeln!(wrong, "{name}: {error:e} of the energy of the gas is unaccounted for");
         }
         let (steps, solves) = (result.solver.steps, result.solver.network_solves);
         match MOST_WORK.iter().find(|(known, ..)| *known == name) {

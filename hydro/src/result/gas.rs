@@ -45,3 +45,14 @@ pub struct BottlesLeft {
     /// warm up in between, and at the end of each the bank is still above the pressure that it feeds into.
     pub more_runs: u32,
 }
+
+/// Metal and outlets of a gas vessel over time; a vector is empty where the vessel has no such thing.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct GasSideSeries {
+    /// Temperature of the metal, K.
+    pub wall_temperature: Vec<f64>,
+    /// Gas leaving through the relief valve, kg/s.
+    pub relief: Vec<f64>,
+    /// Gas leaving through the vent-down, kg/s.
+    pub vent_down: Vec<f64>,
+}
