@@ -48,7 +48,7 @@ def emptying(path, repeats):
 
 def main():
     quick = "--quick" in sys.argv
-    print("case | unknown pressures | hydro, median s | scipy, median s | ratio (least, most) | iterations or evaluations")
+    print("case | unknown pressures | hydro, median s | scipy, median s | ratio (least, most) | iterations or evaluations | hydro, least us an unknown")
 
     def show(title, measure, path, repeats):
         try:
@@ -58,7 +58,7 @@ def main():
             return
         ratios = [b / a for a, b in zip(ours, theirs)]
         print(f"{title} | {unknowns} | {statistics.median(ours):.3e} | {statistics.median(theirs):.3e} | "
-              f"{statistics.median(theirs) / statistics.median(ours):.1f} ({min(ratios):.1f}, {max(ratios):.1f}) | {work[0]}, {work[1]}", flush=True)
+              f"{statistics.median(theirs) / statistics.median(ours):.1f} ({min(ratios):.1f}, {max(ratios):.1f}) | {work[0]}, {work[1]} | {1e6 * min(ours) / unknowns:.2f}", flush=True)
 
     with tempfile.TemporaryDirectory() as folder:
         for columns, rows in STEADY[: 2 if quick else None]:
