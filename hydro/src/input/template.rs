@@ -43,7 +43,15 @@ impl Template {
                 let (name, text, sets) = (name.to_string(), text.to_string(), sets.to_vec());
                 Ok(Template { name, text, root, sets, folder: None })
             }
-            _ => Err(rejected(name, text, sets, out)),
+            Some(mut root) => {
+                // No variant can be computed: all that is wrong is said at once.
+                let mut nearest = Nearest::default();
+                let overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
+                let files = Files::new(|named| beside(None, named));
+                let _ = resolve::resolve(&root, &overrides, (nearest, files), &mut out);
+                Err(rejected(name, text, sets, out))
+            }
+            None => Err(rejected(name, text, sets, out)),
         }
     }
 
