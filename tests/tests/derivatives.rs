@@ -71,10 +71,9 @@ fn passages() -> Vec<PassageKind> {
             roughness: 5e-5,
             friction_factor,
             apex: 6.5,
-            rise: Leg { length: 9.0, loss_coefficient: 0.4 },
-            fall: Leg { length: 11.0, loss_coefficient: 0.0 },
+            rise: Leg { length: 9.0, loss_coefficient: 0.4, starts: Fill::Full },
+            fall: Leg { length: 11.0, loss_coefficient: 0.0, starts: Fill::Full },
             vent,
-            starts: Fill::Full,
         })
     };
     let valve = |bore, loss_coefficient, one_way| {

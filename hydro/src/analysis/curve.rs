@@ -7,6 +7,9 @@
 //! s >= 0 or two-way   flow = s            loss = law(s)
 //! s <  0, one-way     flow = 0            loss = S s          S = law(natural)/natural
 //! ```
+//!
+//! Over a step of time a column of water adds what sets it moving, `inertance (flow - flow before)/time`, and a front what
+//! it stands above or below its end: to every loss above comes `linear flow - offset`, with 0 for both at rest.
 
 use crate::component::law::Law;
 
@@ -26,14 +29,22 @@ pub struct Curve {
     pub active: bool,
     /// Loss against flow.
     pub law: Law,
-    /// Loss at the natural flow over that flow, Pa s/m3.
+    /// Loss at the natural flow over that flow, with the linear part, Pa s/m3.
     pub secant: f64,
+    /// The same without the linear part.
+    pub natural_secant: f64,
+    /// Linear part of the loss, Pa s/m3.
+    pub linear: f64,
+    /// Part of the loss that no flow changes, with its sign turned, Pa.
+    pub offset: f64,
 }
 
 impl Curve {
     /// A law between two points.
     pub fn new(from: usize, to: usize, one_way: bool, law: Law) -> Self {
-        let mut curve = Curve { from: from as u32, to: to as u32, one_way, active: true, law, secant: 0.0 };
+        let (from, to) = (from as u32, to as u32);
+        let mut curve =
+            Curve { from, to, one_way, active: true, law, secant: 0.0, natural_secant: 0.0, linear: 0.0, offset: 0.0 };
         curve.set_law(law);
         curve
     }
@@ -42,19 +53,27 @@ impl Curve {
     pub fn set_law(&mut self, law: Law) {
         let natural = law.natural_flow();
         self.law = law;
-        self.secant = law.loss(natural).value / natural;
+        self.natural_secant = law.loss(natural).value / natural;
+        self.secant = self.natural_secant + self.linear;
+    }
+
+    /// Adds `linear flow - offset` to the loss of the law, Pa s/m3 (0 or more) and Pa.
+    pub fn set_linear(&mut self, linear: f64, offset: f64) {
+        (self.linear, self.offset) = (linear, offset);
+        self.secant = self.natural_secant + linear;
     }
 
     /// The point of the curve at a parameter, with quadratic losses smoothed below a share `blur` of the natural flow
     /// (0: as the law has it).
     pub fn at(&self, s: f64, blur: f64) -> Point {
         if self.one_way && s < 0.0 {
-            let loss = self.secant * s;
+            let loss = self.secant * s - self.offset;
             return Point { s, flow: 0.0, loss, inverse_slope: 1.0 / self.secant, conductance: 0.0 };
         }
         let loss = self.law.blurred_loss(s, blur);
-        let inverse = 1.0 / loss.slope;
-        Point { s, flow: s, loss: loss.value, inverse_slope: inverse, conductance: inverse }
+        let inverse = 1.0 / (loss.slope + self.linear);
+        let loss = loss.value + self.linear * s - self.offset;
+        Point { s, flow: s, loss, inverse_slope: inverse, conductance: inverse }
     }
 
     /// Parameter of the next point: the tangent's, but for two cases in which the tangent leads astray.
@@ -67,7 +86,7 @@ impl Curve {
         if self.one_way && base.s < 0.0 {
             return linear.min(self.law.natural_flow());
         }
-        if !coarse && head * linear > 0.0 && base.s * base.loss > 0.0 {
+        if !coarse && self.linear == 0.0 && self.offset == 0.0 && head * linear > 0.0 && base.s * base.loss > 0.0 {
             let root = base.s.abs() * (head / base.loss).abs().sqrt();
             if root < linear.abs() / FAR {
                 return root.copysign(linear);
@@ -78,7 +97,7 @@ impl Curve {
 
     /// Parameter at which a linear law through the origin and the natural point would lose `head`.
     pub fn secant_parameter(&self, head: f64) -> f64 {
-        head / self.secant
+        (head + self.offset) / self.secant
     }
 }
 

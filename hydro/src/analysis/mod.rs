@@ -1,5 +1,6 @@
 //! Analyses: where the network and the numerics meet.
 
+pub mod columns;
 pub mod curve;
 pub mod evenness;
 pub mod findings;

@@ -42,6 +42,12 @@ impl Inside {
         }
     }
 
+    /// Points of the cells and their shares in the area of the panel.
+    pub fn points(&self, panel: &Panel) -> Vec<(usize, f64)> {
+        let cells = self.cells.cells.iter().enumerate();
+        cells.map(|(k, cell)| (self.point + k, cell.area / panel.area)).collect()
+    }
+
     /// Curves of the holes.
     pub fn holes(&self) -> impl Iterator<Item = usize> + '_ {
         self.holes.iter().filter(|&&curve| curve != NONE).map(|&curve| curve as usize)

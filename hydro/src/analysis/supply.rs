@@ -6,7 +6,9 @@
 pub mod control;
 pub mod gas_side;
 mod jacobian;
+mod moving;
 
+use super::columns::Step;
 use super::water::{SolveError, WaterSide};
 use crate::component::gas_valve::{GasFlow, GasValve};
 use crate::component::gas_vessel::{Content, Rates};
@@ -18,6 +20,7 @@ use crate::network::{GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
 use control::Controls;
 use gas_side::GasSide;
+use moving::{INSTANT, Moving};
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
@@ -96,6 +99,8 @@ pub struct Supply<'a> {
     water_motion: Vec<Motion>,
     gas_motion: Vec<Motion>,
     vent_motion: Vec<Motion>,
+    /// What a supply whose water is set moving keeps.
+    moving: Option<Moving>,
     /// Whether nothing depends on the time itself in this segment.
     autonomous: bool,
     /// Instant that the fields stand for: time and state.
@@ -151,10 +156,17 @@ impl<'a> Supply<'a> {
             start.push(Content { mass: state.density * volume, volume, state, isothermal });
         }
         let count = network.gas_valves.len();
+        let (water, moving) = if network.inertia {
+            let (water, states) = WaterSide::moving(network)?;
+            (water, Some(Moving::new(states)))
+        } else {
+            (WaterSide::new(network)?, None)
+        };
         Ok(Supply {
+            moving,
             network,
             gas,
-            water: WaterSide::new(network)?,
+            water,
             contents: start.clone(),
             passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
             outflows: vec![0.0; network.tanks.len()],
@@ -176,7 +188,7 @@ impl<'a> Supply<'a> {
 
     /// Length of the state vector.
     pub fn dim(&self) -> usize {
-        2 * self.contents.len() + self.network.tanks.len() + 1 + self.gas_side.dim()
+        self.columns_at() + self.moving.as_ref().map_or(0, |moving| moving.first.len())
     }
 
     /// State vector at the start.
@@ -185,6 +197,7 @@ impl<'a> Supply<'a> {
         y.extend(self.network.tanks.iter().map(|tank| tank.water));
         y.push(0.0);
         y.extend(self.gas_side_start().iter().map(|(value, _)| value));
+        y.extend(self.moving.iter().flat_map(|moving| &moving.first));
         y
     }
 
@@ -195,6 +208,7 @@ impl<'a> Supply<'a> {
         scale.extend(self.network.tanks.iter().map(|tank| tank.volume));
         scale.push(self.network.tanks.iter().map(|tank| tank.volume).sum::<f64>().max(1e-3));
         scale.extend(self.gas_side_start().iter().map(|(_, size)| size));
+        scale.extend(self.water_columns().into_iter().flat_map(|(columns, _)| columns.scale()));
         scale
     }
 
@@ -259,7 +273,14 @@ impl<'a> Supply<'a> {
         }
         self.forget();
         self.fill(time, y)?;
-        self.solve_water(time, y)?;
+        self.set_water(time, y);
+        let at = self.columns_at();
+        if let Some(moving) = &mut self.moving {
+            moving.reach = INSTANT;
+            moving.base.copy_from_slice(&y[at..]);
+            self.water.load(&Step { time, reach: INSTANT, base: &y[at..], states: &y[at..] });
+        }
+        self.solve_water()?;
         self.exchange_heat(y);
         self.pass_gas(time)?;
         self.last.0 = time;
@@ -301,7 +322,8 @@ impl<'a> Supply<'a> {
         Ok(())
     }
 
-    fn solve_water(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+    /// Gives the water side its tanks and valves.
+    fn set_water(&mut self, time: f64, y: &[f64]) {
         let network = self.network;
         self.water.set_time(time);
         for (k, tank) in network.tanks.iter().enumerate() {
@@ -312,6 +334,10 @@ impl<'a> Supply<'a> {
         for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
             self.water.set_opened(*k, motion.opened(course, time));
         }
+    }
+
+    fn solve_water(&mut self) -> Result<(), SupplyError> {
+        let network = self.network;
         self.water.solve(&self.options)?;
         for k in 0..network.tanks.len() {
             self.outflows[k] = if self.dry[k] { 0.0 } else { self.water.outflow(k) };
@@ -381,6 +407,17 @@ impl<'a> Supply<'a> {
 
     /// d(state)/dt at the last instant.
     pub fn derivative(&self, dydt: &mut [f64]) {
+        match &self.moving {
+            Some(moving) => {
+                let (time, base) = (self.last.0, moving.base.as_slice());
+                self.rates_of(&Step { time, reach: moving.reach, base, states: base }, dydt);
+            }
+            None => self.derivative_at_rest(dydt),
+        }
+    }
+
+    /// d(state)/dt of the gas, the tanks and what has left.
+    fn derivative_at_rest(&self, dydt: &mut [f64]) {
         for (v, (rates, content)) in self.rates.iter().zip(&self.contents).enumerate() {
             dydt[2 * v] = rates.mass;
             dydt[2 * v + 1] = if content.isothermal { 0.0 } else { rates.energy };

@@ -123,18 +123,9 @@ fn stand(columns: usize, rows: usize, pressure: f64, apex: f64) -> Network {
     for t in tanks {
         join(&mut n, t, collector, pipe(4.0, 0.6));
     }
-    let leg = Leg { length: 9.0, loss_coefficient: 0.4 };
+    let leg = Leg { length: 9.0, loss_coefficient: 0.4, starts: Fill::Full };
     let vent = Some(Vent { bore: 0.08, discharge_coefficient: 0.6, one_way: true });
-    let weir = WeirPipe {
-        bore: 0.9,
-        roughness: 5e-5,
-        friction_factor: None,
-        apex,
-        rise: leg,
-        fall: leg,
-        vent,
-        starts: Fill::Full,
-    };
+    let weir = WeirPipe { bore: 0.9, roughness: 5e-5, friction_factor: None, apex, rise: leg, fall: leg, vent };
     join(&mut n, collector, ring, PassageKind::WeirPipe(weir));
     let panels: Vec<usize> = (0..columns * rows).map(|k| panel(&mut n, format!("P{k}"))).collect();
     let crossover = || PassageKind::Crossover(Crossover { ports: 6, bore: 0.15, loss_coefficient: 1.5 });

@@ -1,10 +1,13 @@
 //! The water side of a network as equations that can be solved for one state of tanks, valves and plume.
 
 mod cells;
+mod connect;
 mod header;
+mod moving;
 
+use super::columns::{self, Columns, Standing};
 use super::curve::Curve;
-use super::hydraulics::{Hydraulics, Weir, WeirFlow};
+use super::hydraulics::{Hydraulics, Weir, WeirFlow, WeirMode};
 use super::plate::Plate;
 use super::ways_out::WaysOut;
 use crate::network::{Network, NodeKind, PassageKind};
@@ -12,7 +15,6 @@ use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
 pub use header::StationState;
 use header::Stations;
-use petgraph::unionfind::UnionFind;
 use std::ops::Range;
 
 /// Why the water side could not be solved.
@@ -75,6 +77,8 @@ pub struct WaterSide<'a> {
     ways: WaysOut,
     opened: Vec<f64>,
     dry_tanks: Vec<bool>,
+    /// The water as columns that are set moving, and how it stands; `None`: it follows at once.
+    columns: Option<(Columns, Standing)>,
     connected: bool,
     solved: bool,
     time: f64,
@@ -83,8 +87,12 @@ pub struct WaterSide<'a> {
 }
 
 impl<'a> WaterSide<'a> {
-    /// Equations of a network with every valve open and every tank in use.
+    /// Equations of a network with every valve open and every tank in use, whose water follows at once.
     pub fn new(network: &'a Network) -> Result<Self, SolveError> {
+        Self::build(network, false)
+    }
+
+    fn build(network: &'a Network, moving: bool) -> Result<Self, SolveError> {
         let site = &network.site;
         let (mut plate, mut point_of_node, mut free) = Plate::number(network);
         let mut streams = vec![0; network.passages.len()];
@@ -94,6 +102,8 @@ impl<'a> WaterSide<'a> {
             }
         }
         let mut stations = Stations::all(network, &point_of_node, &mut free);
+        let pockets = free;
+        free += if moving { columns::pockets(network) } else { 0 };
         let mut fixed = Vec::new();
         for (node, point) in network.nodes.iter().zip(&mut point_of_node) {
             let head = match node.kind {
@@ -142,6 +152,20 @@ impl<'a> WaterSide<'a> {
             }
             stream += count;
         }
+        let mut columns = moving.then(|| {
+            let full = place.iter().map(|place| match *place {
+                Place::Curve(curve) => vec![(curve, 1.0)],
+                Place::Streams(first, count) => {
+                    plate.streams[first..first + count].iter().map(|part| (part.curve, part.share)).collect()
+                }
+                Place::Weir(_) => Vec::new(),
+            });
+            let full: Vec<Vec<(usize, f64)>> = full.collect();
+            let cells = |panel: usize| plate.insides[panel].points(&network.panels[panel]);
+            let (ends, fixed, curves) = (&ends, &mut fixed, &mut curves);
+            let mut parts = columns::Parts { network, ends, cells: &cells, free, pockets, fixed, curves };
+            (Columns::build(&mut parts, full), Standing::default())
+        });
         let mut weirs = Vec::new();
         for (from, to, weir) in vented {
             let apex = free + fixed.len();
@@ -150,7 +174,14 @@ impl<'a> WaterSide<'a> {
             curves.push(Curve::new(from, to, false, weir.full_law(site)));
             curves.push(Curve::new(from, apex, true, weir.jet_law(&weir.rise, site)));
             curves.push(Curve::new(to, apex, true, weir.jet_law(&weir.fall, site)));
-            weirs.push(Weir { full, forward: full + 1, backward: full + 2 });
+            weirs.push(Weir { full, forward: full + 1, backward: full + 2, mode: WeirMode::Middle });
+        }
+        if let Some((columns, _)) = &mut columns {
+            for (passage, place) in place.iter().enumerate() {
+                if let Place::Weir(weir) = place {
+                    columns.set_weir(passage, *weir);
+                }
+            }
         }
         let too_large = |error: &dyn std::fmt::Display| SolveError::TooLarge(error.to_string());
         let mut equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
@@ -169,6 +200,7 @@ impl<'a> WaterSide<'a> {
             ways: WaysOut::new(network),
             opened: vec![1.0; network.passages.len()],
             dry_tanks: vec![false; network.tanks.len()],
+            columns,
             connected: false,
             solved: false,
             time: network.duty.start,
@@ -239,69 +271,19 @@ impl<'a> WaterSide<'a> {
         }
     }
 
-    /// Says which curves take part and which points nothing ties to a known head.
-    fn connect(&mut self) {
-        let free = self.equations.free();
+    /// Whether each passage is not shut: neither by a valve nor by a tank that is out.
+    pub fn open(&self) -> Vec<bool> {
         let dry = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Tank(k) if self.dry_tanks[k]);
-        let shut: Vec<bool> = self
-            .network
-            .passages
-            .iter()
-            .zip(&self.opened)
-            .map(|(passage, &opened)| passage.blocked || opened <= 0.0 || dry(passage.from) || dry(passage.to))
-            .collect();
-        // Every fixed point is the one element `free`.
-        let mut parts = UnionFind::<u32>::new(free + 1);
-        let end = |point: u32| point.min(free as u32);
-        let curves = self.equations.curves();
-        let holes = self.plate.insides.iter().flat_map(|inside| inside.holes());
-        for curve in holes.chain(self.gaps.clone()).map(|k| &curves[k]) {
-            parts.union(end(curve.from), end(curve.to));
-        }
-        for (passage, _) in shut.iter().enumerate().filter(|(_, shut)| !**shut) {
-            let mut joining = self.curves_of(passage);
-            if let Place::Weir(_) = self.place[passage] {
-                joining.end = joining.start + 1; // the full one; its jets end at the apex
-            }
-            for curve in &curves[joining] {
-                parts.union(end(curve.from), end(curve.to));
-            }
-        }
-        let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
-        for (passage, &shut) in shut.iter().enumerate() {
-            for k in self.curves_of(passage) {
-                let curve = &mut self.equations.curves_mut()[k];
-                let tied = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
-                curve.active = !shut && tied(curve.from) && tied(curve.to);
-            }
-        }
-        for curve in &mut self.equations.curves_mut()[self.gaps.clone()] {
-            curve.active = tied[curve.from as usize];
-        }
-        self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
-        self.connected = true;
-    }
-
-    /// Curves of a passage; of a vented weir pipe the full one first.
-    fn curves_of(&self, passage: usize) -> Range<usize> {
-        match self.place[passage] {
-            Place::Curve(curve) => curve..curve + 1,
-            Place::Streams(first, count) => {
-                let curve = self.plate.streams[first].curve;
-                curve..curve + count
-            }
-            Place::Weir(weir) => {
-                let full = self.equations.weirs()[weir].full;
-                full..full + 3
-            }
-        }
+        let passages = self.network.passages.iter().zip(&self.opened);
+        passages
+            .map(|(passage, &opened)| !passage.blocked && opened > 0.0 && !dry(passage.from) && !dry(passage.to))
+            .collect()
     }
 
     /// Solves: from the last solution where there is one, to the given options, else from a cold start to the default.
     pub fn solve(&mut self, resumed: &Options) -> Result<NonlinearStats, SolveError> {
         if !self.connected {
-            self.connect();
-            self.solved = false;
+            self.connect_now();
         }
         self.solves += 1;
         if self.solved
@@ -411,6 +393,9 @@ impl<'a> WaterSide<'a> {
 
     /// Flow of a passage, m3/s.
     pub fn flow(&self, passage: usize) -> f64 {
+        if let Some(ends) = self.column_flows(passage) {
+            return if ends[0] == 0.0 { ends[1] } else { ends[0] };
+        }
         match self.place[passage] {
             Place::Curve(curve) => self.equations.flow(curve),
             Place::Streams(..) => self.curves_of(passage).map(|curve| self.equations.flow(curve)).sum(),
@@ -448,14 +433,20 @@ impl<'a> WaterSide<'a> {
 
     /// Water leaving a tank, m3/s.
     pub fn outflow(&self, tank: usize) -> f64 {
-        self.ways.from_tank(tank).map(|(passage, sign)| sign * self.flow(passage)).sum()
+        self.ways.from_tank(tank).map(|(passage, sign)| sign * self.flow_at(passage, sign)).sum()
+    }
+
+    /// Flow at the end of a passage that a sign names: 1 its start, -1 its end.
+    fn flow_at(&self, passage: usize, sign: f64) -> f64 {
+        let [start, end] = self.end_flows(passage);
+        if sign > 0.0 { start } else { end }
     }
 
     /// Water leaving the network through panels and outfalls, m3/s.
     pub fn leaving(&self) -> f64 {
         let panels: f64 = (0..self.network.panels.len()).map(|k| self.panel_flow(k)).sum();
-        let outfalls: f64 = self.ways.to_outfalls().map(|(passage, sign)| sign * self.flow(passage)).sum();
-        panels + outfalls
+        let outfalls = self.ways.to_outfalls().map(|(passage, sign)| sign * self.flow_at(passage, -sign));
+        panels + outfalls.sum::<f64>()
     }
 
     /// Largest sum of flows at an item whose pressure was solved for, m3/s.

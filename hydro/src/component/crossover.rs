@@ -15,6 +15,11 @@ pub struct Crossover {
 }
 
 impl Crossover {
+    /// Area of all ports, m2.
+    pub fn area(&self) -> f64 {
+        f64::from(self.ports) * circle(self.bore)
+    }
+
     /// Loss of total head against the flow of all ports: `K rho V|V|/2` with the velocity in one port.
     pub fn law(&self, site: &Site) -> Law {
         let ports = f64::from(self.ports);

@@ -96,6 +96,11 @@ impl Panel {
         f64::from(self.holes.count) * (1.0 - self.plugged)
     }
 
+    /// Open area of the holes that are not plugged times their discharge coefficient at low drop, m2.
+    pub fn effective_area(&self) -> f64 {
+        self.holes.coefficient() * circle(self.holes.diameter) * self.open_holes()
+    }
+
     /// Law of the open holes at a pressure outside, Pa absolute; `None` when every hole is plugged.
     ///
     /// No water comes back in: the law is used one way.

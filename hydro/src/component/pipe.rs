@@ -24,13 +24,11 @@ pub struct Pipe {
 impl Pipe {
     /// Loss of total head against flow: `(f L/D + K) rho V|V|/2`.
     pub fn law(&self, site: &Site) -> Law {
-        Law::Friction(Friction::new(
-            self.length,
-            self.bore,
-            self.roughness,
-            self.loss_coefficient,
-            self.friction_factor,
-            site,
-        ))
+        self.law_of(self.length, self.loss_coefficient, site)
+    }
+
+    /// Law of a part of it: so much of its length, m, with so much of its loss coefficients.
+    pub fn law_of(&self, length: f64, loss_coefficient: f64, site: &Site) -> Law {
+        Law::Friction(Friction::new(length, self.bore, self.roughness, loss_coefficient, self.friction_factor, site))
     }
 }

@@ -18,9 +18,14 @@ pub struct Valve {
 }
 
 impl Valve {
+    /// Area of the bore, m2.
+    pub fn area(&self) -> f64 {
+        circle(self.bore)
+    }
+
     /// Loss of total head against flow at the opened share `x`, above 0: `(K/x^2) rho V|V|/2` on the bore.
     pub fn law(&self, opened: f64, site: &Site) -> Law {
-        let full = Quadratic::new(self.loss_coefficient, circle(self.bore), 1.0, site.water_density, 3.0);
+        let full = Quadratic::new(self.loss_coefficient, self.area(), 1.0, site.water_density, 3.0);
         Law::Quadratic(full.scaled(1.0 / (opened * opened)))
     }
 }

@@ -21,8 +21,6 @@ pub struct WeirPipe {
     pub fall: Leg,
     /// Vent at the apex; without one the pipe can siphon.
     pub vent: Option<Vent>,
-    /// Full or dry at the start.
-    pub starts: Fill,
 }
 
 /// One leg of a weir pipe.
@@ -32,6 +30,8 @@ pub struct Leg {
     pub length: f64,
     /// Sum of loss coefficients on the bore.
     pub loss_coefficient: f64,
+    /// Full or dry at the start.
+    pub starts: Fill,
 }
 
 /// Vent at the apex of a weir pipe.
@@ -49,19 +49,19 @@ impl WeirPipe {
     /// Law of both legs running full.
     pub fn full_law(&self, site: &Site) -> Law {
         let loss = self.rise.loss_coefficient + self.fall.loss_coefficient;
-        self.legs(self.rise.length + self.fall.length, loss, site)
+        self.law_of(self.rise.length + self.fall.length, loss, site)
     }
 
     /// Law of one leg running full.
     pub fn leg_law(&self, leg: &Leg, site: &Site) -> Law {
-        self.legs(leg.length, leg.loss_coefficient, site)
+        self.law_of(leg.length, leg.loss_coefficient, site)
     }
 
     /// Law of one leg that ends at the apex as a free jet: its losses and one velocity head.
     ///
     /// The head that it loses is that at its start less that of still water at ambient pressure at the apex.
     pub fn jet_law(&self, leg: &Leg, site: &Site) -> Law {
-        self.legs(leg.length, leg.loss_coefficient + 1.0, site)
+        self.law_of(leg.length, leg.loss_coefficient + 1.0, site)
     }
 
     /// Head of still water at ambient pressure at the apex, Pa: `p_ambient + rho g z_apex`.
@@ -69,7 +69,8 @@ impl WeirPipe {
         site.ambient_pressure + site.water_density * site.gravity * self.apex
     }
 
-    fn legs(&self, length: f64, loss_coefficient: f64, site: &Site) -> Law {
+    /// Law of a part of it: so much of its length, m, with so much of its loss coefficients.
+    pub fn law_of(&self, length: f64, loss_coefficient: f64, site: &Site) -> Law {
         Law::Friction(Friction::new(length, self.bore, self.roughness, loss_coefficient, self.friction_factor, site))
     }
 }

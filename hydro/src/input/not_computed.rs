@@ -15,18 +15,17 @@ pub(crate) fn findings(network: &Network) -> Vec<Finding> {
     };
     let dry_passages = network.passages.iter().filter(|p| match &p.kind {
         PassageKind::Pipe(pipe) => pipe.starts == Fill::Dry,
-        PassageKind::WeirPipe(weir) => weir.starts == Fill::Dry,
+        PassageKind::WeirPipe(weir) => [weir.rise.starts, weir.fall.starts].contains(&Fill::Dry),
         PassageKind::Valve(_) | PassageKind::Crossover(_) => false,
     });
-    let dry = dry_passages.map(|p| p.name.as_str()).chain(panel_names(|p| p.starts == Fill::Dry));
-    let inertia = network.inertia.then_some("inertia").into_iter();
-    [
-        one(Level::Warn, inertia, "`inertia: on` is not computed yet: the water side is quasi-steady"),
-        one(Level::Warn, dry, "`starts: dry` is not computed yet: it starts full of water"),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    let dry = dry_passages
+        .filter(|_| !network.inertia)
+        .map(|p| p.name.as_str())
+        .chain(panel_names(|p| p.starts == Fill::Dry).filter(|_| !network.inertia));
+    [one(Level::Warn, dry, "`starts: dry` needs `inertia: on`: without it the water is there at once")]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 /// One finding for all items that use a key, on the first of them.

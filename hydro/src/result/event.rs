@@ -40,6 +40,12 @@ pub enum EventCode {
     VentOpens,
     /// A weir pipe's vent no longer admits air.
     VentCloses,
+    /// Water reaches an item that was dry.
+    WaterArrives,
+    /// An item or a line that started dry is full.
+    Filled,
+    /// A moving column of water stops at once.
+    ColumnStops,
     /// A panel reaches its required flux.
     PanelMet,
     /// A panel falls below its required flux.
@@ -60,7 +66,7 @@ pub enum EventCode {
 
 impl EventCode {
     /// All codes.
-    pub const ALL: [EventCode; 20] = [
+    pub const ALL: [EventCode; 23] = [
         EventCode::ValveOpening,
         EventCode::ValveOpen,
         EventCode::ValveClosing,
@@ -73,6 +79,9 @@ impl EventCode {
         EventCode::ChokingBegins,
         EventCode::VentOpens,
         EventCode::VentCloses,
+        EventCode::WaterArrives,
+        EventCode::Filled,
+        EventCode::ColumnStops,
         EventCode::PanelMet,
         EventCode::PanelShort,
         EventCode::PlumeEnters,
@@ -98,6 +107,9 @@ impl EventCode {
             EventCode::ChokingBegins => "choking_begins",
             EventCode::VentOpens => "vent_opens",
             EventCode::VentCloses => "vent_closes",
+            EventCode::WaterArrives => "water_arrives",
+            EventCode::Filled => "filled",
+            EventCode::ColumnStops => "column_stops",
             EventCode::PanelMet => "panel_met",
             EventCode::PanelShort => "panel_short",
             EventCode::PlumeEnters => "plume_enters",

@@ -23,7 +23,7 @@ use crate::nonlinear::{NetworkEquations, OneSided};
 use momentum::Momentum;
 pub use momentum::Run;
 use weir::choose;
-pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow};
+pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
 
 /// Points, curves, heads and flows.
 #[derive(Debug, Clone)]
@@ -170,6 +170,11 @@ impl Hydraulics {
         &self.weirs
     }
 
+    /// Says which of its flows a vented weir pipe follows.
+    pub fn set_weir_mode(&mut self, weir: usize, mode: WeirMode) {
+        self.weirs[weir].mode = mode;
+    }
+
     /// Sum of flows at a point that may be left over, m3/s: a share of the largest flow, and what rounding does.
     pub fn tolerated_imbalance(&self, share: f64) -> f64 {
         share * self.reference + 1e-12 * self.natural + self.rounding
@@ -298,13 +303,14 @@ impl NetworkEquations for Hydraulics {
         for index in 0..self.plain {
             if self.curves[index].active {
                 let c = 1.0 / self.curves[index].secant;
-                self.stamp(index, c, c * self.drop(&self.heads, index), values, rhs);
+                self.stamp(index, c, c * (self.drop(&self.heads, index) + self.curves[index].offset), values, rhs);
             }
         }
         for weir in &self.weirs {
             if self.curves[weir.full].active {
                 let c = 1.0 / self.curves[weir.full].secant;
-                self.stamp(weir.full, c, c * self.drop(&self.heads, weir.full), values, rhs);
+                let drop = self.drop(&self.heads, weir.full) + self.curves[weir.full].offset;
+                self.stamp(weir.full, c, c * drop, values, rhs);
             }
         }
         self.fill_pinned(values, rhs);

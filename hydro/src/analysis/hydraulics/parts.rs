@@ -38,7 +38,7 @@ impl Hydraulics {
         for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
             let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
             if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
-                ajar.push((k, AJAR / self.curves[k].secant));
+                ajar.push((k, AJAR / self.curves[k].natural_secant));
                 held[part as usize] = true;
             }
         }

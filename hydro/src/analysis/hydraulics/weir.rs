@@ -19,6 +19,19 @@ pub struct Weir {
     pub forward: usize,
     /// The fall as a free jet at the apex, against the direction of the pipe; one-way.
     pub backward: usize,
+    /// Which of the flows it follows.
+    pub mode: WeirMode,
+}
+
+/// Which of its three flows a vented weir pipe follows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WeirMode {
+    /// The middle one: what a network at rest does.
+    Middle,
+    /// The full pipe's, whatever the pressure at the apex.
+    Full,
+    /// The jet out of the rise.
+    Forward,
 }
 
 /// Flow of a vented weir pipe and its shares in the three flows that it may follow.
@@ -38,6 +51,11 @@ impl WeirFlow {
 /// lesser of the full flow and the jet's.
 pub(super) fn choose(weir: &Weir, points: &[Point]) -> WeirFlow {
     let full = points[weir.full].flow;
+    match weir.mode {
+        WeirMode::Middle => {}
+        WeirMode::Full => return WeirFlow { flow: full, shares: [1.0, 0.0, 0.0] },
+        WeirMode::Forward => return WeirFlow { flow: points[weir.forward].flow, shares: [0.0, 1.0, 0.0] },
+    }
     if full >= 0.0 {
         let (flow, of_full, of_forward) = lesser(full, points[weir.forward].flow);
         WeirFlow { flow, shares: [of_full, of_forward, 0.0] }

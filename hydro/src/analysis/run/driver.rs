@@ -1,10 +1,11 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
-use super::RunFailure;
 use super::locate::first_above;
 use super::marks::{self, Marks};
 use super::record::Segment;
 use super::watch::{History, Watch};
+use super::{RunFailure, events};
+use crate::analysis::columns::LineStand;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::component::gas_outlet::{Lift, MOST_POPS};
 use crate::result::Event;
@@ -79,6 +80,8 @@ pub struct Driver<'s, 'a> {
     steps: usize,
     largest: (f64, f64),
     flowed_until: Option<f64>,
+    /// Air has just come behind a column: a tank is out, or a fall is empty.
+    dried: bool,
     /// A condition was met here: courses and marks behind it are others.
     ordered: Option<f64>,
     /// Times that each outlet of gas has opened.
@@ -106,6 +109,10 @@ impl OdeSystem for System<'_, '_> {
 
     fn scale(&self, component: usize) -> f64 {
         self.scale[component]
+    }
+
+    fn stage(&mut self, t: f64, base: &[f64], reach: f64, y: &mut [f64]) -> Result<bool, SupplyError> {
+        self.supply.stage(t, base, reach, y, self.scale)
     }
 
     fn autonomous(&self) -> bool {
@@ -147,6 +154,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             steps: 0,
             largest: (0.0, 0.0),
             flowed_until: None,
+            dried: false,
             ordered: None,
             opened: vec![0; supply.gas_side.outlets.len()],
             supply,
@@ -161,13 +169,15 @@ impl<'s, 'a> Driver<'s, 'a> {
         let network = self.supply.network;
         let duty = network.duty;
         let scale = self.supply.scale();
-        let options = Options { method: Method::RosenbrockW, rtol: network.tolerance, ..Options::default() };
+        let method = if self.supply.is_moving() { Method::Esdirk } else { Method::RosenbrockW };
+        let options = Options { method, rtol: network.tolerance, ..Options::default() };
         let mut integrator = Integrator::new(options, self.time, &self.state);
         let mut mark = self.time;
         let mut hint = None;
         loop {
             let Some(next) = self.marks.after(self.time) else { return Ok(Ended::Duty) };
             self.supply.set_segment(mark, next);
+            self.settle()?;
             self.supply.evaluate(self.time, &self.state)?;
             self.look();
             if let Some(time) = self.ordered.take() {
@@ -214,7 +224,11 @@ impl<'s, 'a> Driver<'s, 'a> {
             y.iter().skip(from).step_by(step).take(count).sum()
         };
         let tanks = self.supply.network.tanks.len();
-        let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1);
+        let columns = |y: &[f64]| {
+            let columns = self.supply.water_columns();
+            columns.map_or(0.0, |(columns, _)| columns.water(self.supply.column_states(y)))
+        };
+        let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1) + columns(y);
         let gas = |y: &[f64]| sum(y, 0, 2, vessels) + self.supply.vented(y);
         Done {
             stopped: self.flowed_until.filter(|&until| until < self.time),
@@ -239,6 +253,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             marks: (mark, next),
             dry: self.supply.dry().to_vec(),
             lifts: self.supply.lifts(),
+            standing: self.supply.water_columns().map(|(_, standing)| standing.clone()),
             start: self.state.clone(),
             steps: Vec::new(),
         });
@@ -336,6 +351,7 @@ impl<'s, 'a> Driver<'s, 'a> {
                 self.jumps.push(until);
             }
         }
+        let parts: Vec<_> = found.iter().map(|&(_, k)| k).collect();
         let dried = found.iter().any(|&(_, k)| matches!(self.watches[k], Watch::Water(_)));
         if until < to {
             step.at(until, &mut self.state);
@@ -344,15 +360,55 @@ impl<'s, 'a> Driver<'s, 'a> {
         }
         self.time = until;
         let still = self.is_still();
+        let parted = self.change_lines(&parts);
         if let Some(segment) = self.segments.last_mut() {
             segment.to = until;
             segment.steps.push(step);
         }
-        if until < to || dried || self.ordered.is_some() {
+        self.dried |= dried;
+        if until < to || dried || parted || self.ordered.is_some() {
             return Ok(Stop::Restart);
         }
         debug_assert!(from < to);
         Ok(if still { Stop::Ended(Ended::Still) } else { Stop::Nothing })
+    }
+
+    /// Takes in what has happened to the columns of water, as their watches say after it; true where something has.
+    fn change_lines(&mut self, watches: &[usize]) -> bool {
+        let Some((columns, _)) = self.supply.water_columns() else { return false };
+        let mut changes = Vec::new();
+        let mut arrived = false;
+        for &index in watches {
+            let above = self.history.last(index) == Some(true);
+            match self.watches[index] {
+                Watch::Vent(passage) => {
+                    let to = if above { LineStand::Full } else { LineStand::Parted };
+                    changes.extend(columns.line_of(passage).map(|line| (line, to)));
+                }
+                Watch::Fall(line) => changes.push((line, if above { LineStand::Parted } else { LineStand::Falling })),
+                Watch::Front(_) | Watch::Basin(_) => arrived = true,
+                _ => {}
+            }
+        }
+        for &(line, to) in &changes {
+            self.dried |= to == LineStand::Falling;
+            self.supply.change_line(line, to, &mut self.state);
+        }
+        arrived || !changes.is_empty()
+    }
+
+    /// Brings the columns of water up to date at a restart and notes what arrived and what stopped.
+    fn settle(&mut self) -> Result<(), SupplyError> {
+        let (arrivals, stopped) = self.supply.settle(self.time, &mut self.state)?;
+        let network = self.supply.network;
+        let Some((columns, _)) = self.supply.water_columns() else { return Ok(()) };
+        // Gas follows the water there: nothing stops it.
+        let stopped = if std::mem::take(&mut self.dried) { Vec::new() } else { stopped };
+        for (code, item, text) in events::of(network, columns, &arrivals, &stopped) {
+            self.events.push(Event { time: self.time, item, code, text });
+            self.jumps.push(self.time);
+        }
+        Ok(())
     }
 
     /// Time within a step at which a watched quantity has changed its sign.

@@ -4,6 +4,7 @@
 //! sign. Between cuts the equations are smooth and the integrator runs with error control.
 
 mod driver;
+mod events;
 mod findings;
 pub mod gas;
 mod heat;

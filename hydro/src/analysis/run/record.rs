@@ -1,6 +1,7 @@
 //! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
 
 use super::heat::Heat;
+use crate::analysis::columns::Standing;
 use crate::analysis::supply::gas_side::OutletKind;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::component::gas_outlet::Lift;
@@ -21,6 +22,8 @@ pub struct Segment {
     pub dry: Vec<bool>,
     /// How the relief valves stand.
     pub lifts: Vec<Lift>,
+    /// How the water stands in the columns.
+    pub standing: Option<Standing>,
     /// State at the start.
     pub start: Vec<f64>,
     /// Interpolations, one a step, in order.
@@ -42,6 +45,9 @@ impl Segment {
         supply.set_segment(self.marks.0, self.marks.1);
         supply.set_dry_all(&self.dry);
         supply.set_lifts(&self.lifts);
+        if let Some(standing) = &self.standing {
+            supply.set_standing(standing);
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! What is watched during a run: signs of quantities that are events when they change.
 
+use crate::analysis::columns::LineStand;
 use crate::analysis::supply::Supply;
 use crate::analysis::supply::gas_side::OutletKind;
 use crate::component::panel::plume_enters;
@@ -17,6 +18,12 @@ pub enum Watch {
     Choking(usize),
     /// Room before the vent of a weir pipe admits air.
     Vent(usize),
+    /// Air left ahead of the fronts in a line.
+    Front(usize),
+    /// Room left in an item that fills.
+    Basin(usize),
+    /// Water standing in the fall of a parted weir pipe; in an empty one, what pushes it back.
+    Fall(usize),
     /// Flux of a panel above what it needs.
     Flux(usize),
     /// Pressure inside a panel above that of the plume.
@@ -52,6 +59,17 @@ impl Watch {
                 all.push(Watch::Vent(k));
             }
         }
+        if let Some((columns, standing)) = supply.water_columns() {
+            for (k, line) in columns.lines.iter().enumerate() {
+                if standing.lines[k] == LineStand::Filling {
+                    all.push(Watch::Front(k));
+                }
+                if line.can_part() {
+                    all.push(Watch::Fall(k));
+                }
+            }
+            all.extend((0..columns.basins.len()).map(Watch::Basin));
+        }
         for (k, panel) in network.panels.iter().enumerate() {
             if panel.required_flux.is_some() {
                 all.push(Watch::Flux(k));
@@ -85,7 +103,13 @@ impl Watch {
                 let passage = &supply.passages[valve];
                 if passage.capacity.mass_flow > 0.0 { passage.capacity.choking } else { -1.0 }
             }
-            Watch::Vent(passage) => supply.water.vent_margin(passage).unwrap_or(1.0),
+            Watch::Vent(passage) => match supply.water_columns() {
+                Some(_) => supply.vent_margin(passage, y),
+                None => supply.water.vent_margin(passage).unwrap_or(1.0),
+            },
+            Watch::Front(line) => supply.front_room(line, y),
+            Watch::Basin(basin) => supply.basin_room(basin, y),
+            Watch::Fall(line) => supply.fall_water(line, y),
             Watch::Flux(k) => {
                 let panel = &network.panels[k];
                 let required = panel.required_flux.unwrap_or(0.0);
@@ -112,7 +136,7 @@ impl Watch {
 
     /// Whether something is moved where the sign changes, so that the integration always restarts there.
     pub fn orders(&self) -> bool {
-        matches!(self, Watch::Relief(_) | Watch::Condition(_))
+        matches!(self, Watch::Relief(_) | Watch::Condition(_) | Watch::Front(_) | Watch::Basin(_))
     }
 
     /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
@@ -179,6 +203,7 @@ impl Watch {
                 (EventCode::ConditionMet, item, text)
             }
             (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_), true) | (Watch::Regulator(..), _) => return None,
+            (Watch::Front(_) | Watch::Basin(_) | Watch::Fall(_), _) => return None,
         };
         Some((code, item, text))
     }

@@ -185,7 +185,8 @@ impl<'t> Resolver<'t, '_> {
             let length = leg.number("length")?;
             let loss_coefficient = leg.number("loss_coefficient").unwrap_or(0.0);
             self.must_lose(length, bore, friction_factor, loss_coefficient, fields.spot_of(key));
-            Some(Leg { length, loss_coefficient })
+            let starts = if leg.word("starts").is_some() { starts(leg) } else { starts(fields) };
+            Some(Leg { length, loss_coefficient, starts })
         };
         let (rise, fall) = (leg("rise"), leg("fall"));
         let vent = fields.group("vent").filter(|vent| vent.switch("blocked") != Some(true));
@@ -209,8 +210,7 @@ impl<'t> Resolver<'t, '_> {
         {
             self.weir_at_cells([a, b], item.spot);
         }
-        let weir =
-            WeirPipe { bore, roughness: roughness?, friction_factor, apex, rise, fall, vent, starts: starts(fields) };
+        let weir = WeirPipe { bore, roughness: roughness?, friction_factor, apex, rise, fall, vent };
         let [a, b] = self.join(item, from, to, PassageKind::WeirPipe(weir))?;
         if apex < a.max(b) {
             let message = "the apex is below an end of the weir pipe".to_string();

@@ -275,6 +275,7 @@ const LEG: Group = Group {
             "Sum of loss coefficients K of the leg, on the bore.",
             "0.4",
         ),
+        optional("starts", STARTS, "that of the weir pipe", "This leg: full of water or dry at the start.", "full"),
     ],
     choices: &[],
 };

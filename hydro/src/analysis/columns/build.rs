@@ -1,0 +1,224 @@
+//! Puts lines and basins among the curves of a network's equations, and says how the water stands at the start.
+
+use super::{Basin, Columns, Front, Full, Line, LineStand, LineState, NodeStand, Parting, Standing};
+use crate::analysis::curve::Curve;
+use crate::component::Fill;
+use crate::component::law::{Law, Quadratic, circle};
+use crate::component::weir_pipe::WeirPipe;
+use crate::network::{Network, NodeKind, PassageKind};
+
+/// Loss coefficient on the summed bores at which water enters an item that is not full.
+const INLET: f64 = 1.0;
+
+/// What the equations are made of, while they are made.
+pub struct Parts<'p> {
+    /// The network.
+    pub network: &'p Network,
+    /// Points at both ends of each passage.
+    pub ends: &'p [[usize; 2]],
+    /// Points of the cells of a panel and their shares in it.
+    pub cells: &'p dyn Fn(usize) -> Vec<(usize, f64)>,
+    /// Number of points whose head is found.
+    pub free: usize,
+    /// First free point that is the pocket of a vented weir pipe.
+    pub pockets: usize,
+    /// Given heads, behind the free ones.
+    pub fixed: &'p mut Vec<f64>,
+    /// Curves.
+    pub curves: &'p mut Vec<Curve>,
+}
+
+impl Parts<'_> {
+    fn given(&mut self, head: f64) -> usize {
+        self.fixed.push(head);
+        self.free + self.fixed.len() - 1
+    }
+
+    fn curve(&mut self, from: usize, to: usize, one_way: bool, law: Law) -> usize {
+        let mut curve = Curve::new(from, to, one_way, law);
+        curve.active = false;
+        self.curves.push(curve);
+        self.curves.len() - 1
+    }
+
+    fn front(&mut self, point: usize, law: Law) -> Front {
+        let fixed = self.given(0.0);
+        Front { curve: self.curve(point, fixed, true, law), fixed: fixed - self.free }
+    }
+}
+
+/// Number of lines whose legs can part.
+pub fn pockets(network: &Network) -> usize {
+    network.passages.iter().filter(|p| vent_of(&p.kind).is_some()).count()
+}
+
+fn vent_of(kind: &PassageKind) -> Option<&WeirPipe> {
+    match kind {
+        PassageKind::WeirPipe(weir) if weir.vent.is_some() => Some(weir),
+        _ => None,
+    }
+}
+
+/// How full a pipe or weir pipe is at the start: of its start and of its end; `None` for other passages.
+fn starts(kind: &PassageKind) -> Option<[Fill; 2]> {
+    match kind {
+        PassageKind::Pipe(pipe) => Some([pipe.starts; 2]),
+        PassageKind::WeirPipe(weir) => Some([weir.rise.starts, weir.fall.starts]),
+        PassageKind::Valve(_) | PassageKind::Crossover(_) => None,
+    }
+}
+
+impl Columns {
+    /// Lines and basins of a network, with the curves that they need besides those of a network at rest. Those of vented
+    /// weir pipes come later: their places are told with [`Self::set_weir`]. `carriers`: for each passage its parallel
+    /// curves with their shares; none of a vented weir pipe.
+    pub fn build(parts: &mut Parts<'_>, carriers: Vec<Vec<(usize, f64)>>) -> Columns {
+        let network = parts.network;
+        let mut columns = Columns::default();
+        let mut pocket = parts.pockets;
+        for ((index, passage), carriers) in network.passages.iter().enumerate().zip(carriers) {
+            let Some(fills) = starts(&passage.kind) else { continue };
+            let points = parts.ends[index];
+            let height = |node: usize| network.nodes[node].elevation;
+            let (bore, length, rise, apex) = match &passage.kind {
+                PassageKind::WeirPipe(weir) => {
+                    (weir.bore, weir.rise.length + weir.fall.length, weir.rise.length, weir.apex)
+                }
+                PassageKind::Pipe(pipe) => (pipe.bore, pipe.length, pipe.length, height(passage.to)),
+                PassageKind::Valve(_) | PassageKind::Crossover(_) => continue,
+            };
+            let area = circle(bore);
+            let mut line = Line {
+                passage: index,
+                ends: [passage.from, passage.to],
+                area,
+                volume: area * length,
+                rise: area * rise,
+                heights: [height(passage.from), apex, height(passage.to)],
+                full: if carriers.is_empty() { Full::Weir(usize::MAX) } else { Full::Curves(carriers) },
+                fronts: None,
+                parting: None,
+            };
+            if fills.contains(&Fill::Dry) {
+                let laws = [0, 1].map(|side| line.front_law(&passage.kind, side, line.volume, network));
+                line.fronts = Some([parts.front(points[0], laws[0]), parts.front(points[1], laws[1])]);
+            }
+            if let Some(weir) = vent_of(&passage.kind) {
+                line.parting = Some(parting(parts, weir, points, pocket));
+                pocket += 1;
+            }
+            columns.lines.push(line);
+        }
+        for (node, data) in network.nodes.iter().enumerate() {
+            let NodeKind::Panel(k) = data.kind else { continue };
+            let panel = &network.panels[k];
+            let volume = panel.gap.unwrap_or(0.0) * panel.area;
+            if panel.starts == Fill::Dry && volume > 0.0 {
+                let law = Quadratic::new(INLET, inlets(network, node), 1.0, network.site.water_density, 3.0);
+                let given = parts.given(0.0);
+                let cells = (parts.cells)(k).into_iter();
+                let curves =
+                    cells.map(|(point, share)| parts.curve(point, given, true, Law::Quadratic(law).share(share)));
+                let curves = curves.collect();
+                columns.basins.push(Basin { node, volume, curves, fixed: given - parts.free });
+            }
+        }
+        columns
+    }
+
+    /// Says which vented weir pipe of the equations a passage is.
+    pub fn set_weir(&mut self, passage: usize, weir: usize) {
+        if let Some(line) = self.lines.iter_mut().find(|line| line.passage == passage) {
+            line.full = Full::Weir(weir);
+        }
+    }
+
+    /// How the water stands at the start, and the states of the columns: at rest.
+    pub fn start(&self, network: &Network) -> (Standing, Vec<f64>) {
+        let mut standing = Standing::default();
+        let mut states = vec![0.0; self.states()];
+        for (k, line) in self.lines.iter().enumerate() {
+            let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
+            let full = fills == [Fill::Full; 2];
+            standing.lines.push(if full { LineStand::Full } else { LineStand::Filling });
+            let volumes = match fills {
+                [Fill::Full, Fill::Full] => [line.volume, 0.0],
+                [Fill::Full, Fill::Dry] => [line.rise, 0.0],
+                [Fill::Dry, Fill::Full] => [0.0, line.fall()],
+                [Fill::Dry, Fill::Dry] => [0.0; 2],
+            };
+            self.set_line(k, LineState { flows: [0.0; 2], volumes }, &mut states);
+        }
+        standing.nodes = (0..network.nodes.len()).map(|node| self.node_starts(network, node)).collect();
+        (standing, states)
+    }
+
+    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there; an outfall
+    /// at ambient pressure is open to the air.
+    fn node_starts(&self, network: &Network, node: usize) -> NodeStand {
+        let dry = match network.nodes[node].kind {
+            NodeKind::Tank(_) => false,
+            NodeKind::Outfall { pressure } => pressure <= network.site.ambient_pressure * (1.0 + 1e-9),
+            NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
+            NodeKind::Header => {
+                let mut ends = self.lines.iter().flat_map(|line| {
+                    let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
+                    line.ends.into_iter().zip(fills).filter(|&(end, _)| end == node).map(|(_, fill)| fill)
+                });
+                let mut any = false;
+                ends.all(|fill| {
+                    any = true;
+                    fill == Fill::Dry
+                }) && any
+            }
+        };
+        if dry { NodeStand::Dry } else { NodeStand::Full }
+    }
+}
+
+/// Summed area of what leads to an item, m2.
+fn inlets(network: &Network, node: usize) -> f64 {
+    let at = network.passages.iter().filter(|p| p.from == node || p.to == node);
+    let area = at.map(|passage| match &passage.kind {
+        PassageKind::Pipe(pipe) => circle(pipe.bore),
+        PassageKind::WeirPipe(weir) => circle(weir.bore),
+        PassageKind::Valve(valve) => valve.area(),
+        PassageKind::Crossover(crossover) => crossover.area(),
+    });
+    area.sum::<f64>().max(1e-6)
+}
+
+fn parting(parts: &mut Parts<'_>, weir: &WeirPipe, [from, to]: [usize; 2], pocket: usize) -> Parting {
+    let site = &parts.network.site;
+    let outside = parts.given(weir.apex_head(site));
+    let vent = weir.vent.map_or(0.0, |vent| vent.discharge_coefficient * circle(vent.bore)).max(1e-9);
+    let air = site.ambient_pressure / (287.05 * site.ambient_temperature);
+    Parting {
+        rise: parts.curve(from, pocket, true, weir.jet_law(&weir.rise, site)),
+        fall: parts.curve(pocket, to, false, weir.leg_law(&weir.fall, site)),
+        vent: parts.curve(outside, pocket, false, Law::Quadratic(Quadratic::new(1.0, vent, 1.0, air, 20.0))),
+    }
+}
+
+impl Line {
+    /// Law of the water behind a front that has come in so far, m3, from an end (0: the start): its friction, the losses
+    /// that it has passed, and the velocity head of the front.
+    pub(super) fn front_law(&self, kind: &PassageKind, side: usize, volume: f64, network: &Network) -> Law {
+        let length = volume / self.area;
+        match kind {
+            PassageKind::WeirPipe(weir) => {
+                let (first, second, turn) = if side == 0 {
+                    (weir.rise.loss_coefficient, weir.fall.loss_coefficient, self.rise)
+                } else {
+                    (weir.fall.loss_coefficient, weir.rise.loss_coefficient, self.fall())
+                };
+                let passed = first + if volume > turn { second } else { 0.0 };
+                weir.law_of(length, passed + 1.0, &network.site)
+            }
+            PassageKind::Pipe(pipe) => pipe.law_of(length, pipe.loss_coefficient + 1.0, &network.site),
+            PassageKind::Valve(_) | PassageKind::Crossover(_) => {
+                Law::Quadratic(Quadratic::new(1.0, self.area, 1.0, network.site.water_density, 3.0))
+            }
+        }
+    }
+}

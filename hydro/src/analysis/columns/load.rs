@@ -1,0 +1,200 @@
+//! Puts the columns of one instant or one step into the equations, and reads their flows.
+
+use super::{Columns, Full, Line, LineStand, LineState, NodeStand, Standing};
+use crate::analysis::hydraulics::{Hydraulics, WeirMode};
+use crate::network::{Network, PassageKind};
+
+/// Depth of water that begins to stand in an empty fall, m.
+const HAND: f64 = 0.1;
+
+/// A step of time, or an instant as a very short one.
+#[derive(Debug, Clone, Copy)]
+pub struct Step<'s> {
+    /// Time at its end, s.
+    pub time: f64,
+    /// Its length, s: flows change by what sets them moving over it.
+    pub reach: f64,
+    /// States of the columns at its start.
+    pub base: &'s [f64],
+    /// States of the columns at its end, as far as known.
+    pub states: &'s [f64],
+}
+
+impl Columns {
+    /// Says which curves take part as the water stands. `open`: for each passage, whether it is not shut.
+    pub fn choose(&self, equations: &mut Hydraulics, standing: &Standing, open: &[bool], wanted: &mut [bool]) {
+        for (line, &stand) in self.lines.iter().zip(&standing.lines) {
+            let open = open[line.passage];
+            let wet = line.ends.map(|node| standing.nodes[node] == NodeStand::Full);
+            let reached = line.ends.map(|node| standing.nodes[node] != NodeStand::Dry);
+            // A full line runs into an item that is filling, but not between two of them.
+            let full = stand == LineStand::Full && open && reached.iter().all(|&r| r) && wet.iter().any(|&w| w);
+            match &line.full {
+                Full::Curves(curves) => curves.iter().for_each(|&(curve, _)| wanted[curve] = full),
+                &Full::Weir(weir) => {
+                    let falling = stand == LineStand::Falling && open;
+                    let first = equations.weirs()[weir].full;
+                    wanted[first..first + 3].fill(full || falling);
+                    equations.set_weir_mode(weir, if falling { WeirMode::Forward } else { WeirMode::Full });
+                }
+            }
+            if let Some(fronts) = &line.fronts {
+                for (front, wet) in fronts.iter().zip(wet) {
+                    wanted[front.curve] = stand == LineStand::Filling && open && wet;
+                }
+            }
+            if let Some(parting) = line.parting {
+                let parted = stand == LineStand::Parted && open;
+                for curve in [parting.rise, parting.fall, parting.vent] {
+                    wanted[curve] = parted;
+                }
+            }
+        }
+        for basin in &self.basins {
+            let filling = standing.nodes[basin.node] == NodeStand::Filling;
+            basin.curves.iter().for_each(|&curve| wanted[curve] = filling);
+        }
+    }
+
+    /// Gives the curves the parts of their losses that set the columns moving over a step.
+    pub fn load(&self, equations: &mut Hydraulics, network: &Network, standing: &Standing, step: &Step<'_>) {
+        let site = &network.site;
+        let weight = site.water_density * site.gravity;
+        for (k, (line, &stand)) in self.lines.iter().zip(&standing.lines).enumerate() {
+            let (base, now) = (self.line(k, step.base), self.line(k, step.states));
+            let column = |equations: &mut Hydraulics, curve: usize, volume: f64, before: f64, lift: f64| {
+                let inertia = line.inertance(volume, site.water_density) / step.reach;
+                equations.curves_mut()[curve].set_linear(inertia, inertia * before + lift);
+            };
+            match stand {
+                LineStand::Full | LineStand::Falling => match &line.full {
+                    Full::Curves(curves) => {
+                        for &(curve, share) in curves {
+                            column(equations, curve, line.volume / share, share * base.flows[0], 0.0);
+                        }
+                    }
+                    &Full::Weir(weir) => {
+                        let weir = equations.weirs()[weir];
+                        column(equations, weir.full, line.volume, base.flows[0], 0.0);
+                        column(equations, weir.forward, line.rise, base.flows[0], 0.0);
+                        column(equations, weir.backward, line.fall(), -base.flows[0], 0.0);
+                    }
+                },
+                LineStand::Filling => {
+                    let Some(fronts) = &line.fronts else { continue };
+                    let (pressure, stiffness) = self.air_at(standing, standing.air_of_line[k], network, step);
+                    for (side, front) in fronts.iter().enumerate() {
+                        let volume = now.volumes[side].clamp(0.0, line.volume);
+                        let law = line.front_law(&network.passages[line.passage].kind, side, volume, network);
+                        let place = if side == 0 { volume } else { line.volume - volume };
+                        equations.curves_mut()[front.curve].set_law(law);
+                        equations.set_fixed(front.fixed, pressure + weight * line.height(place));
+                        // Air that cannot leave yields by `stiffness` with what comes in over the step.
+                        let spring = stiffness * step.reach;
+                        let inertia = line.inertance(volume, site.water_density) / step.reach;
+                        let offset = inertia * base.flows[side] + spring * now.flows[side];
+                        equations.curves_mut()[front.curve].set_linear(inertia + spring, offset);
+                    }
+                }
+                LineStand::Parted => {
+                    let Some(parting) = line.parting else { continue };
+                    let volume = now.volumes[1].clamp(0.0, line.fall());
+                    if let PassageKind::WeirPipe(weir) = &network.passages[line.passage].kind {
+                        let law = weir.law_of(volume / line.area, weir.fall.loss_coefficient, site);
+                        equations.curves_mut()[parting.fall].set_law(law);
+                    }
+                    let sunk = weight * (line.heights[1] - line.height(line.volume - volume));
+                    column(equations, parting.rise, line.rise, base.flows[0], 0.0);
+                    // What comes over the apex brings its velocity head along.
+                    let velocity = now.flows[0] / line.area;
+                    let brought = 0.5 * site.water_density * velocity * velocity;
+                    column(equations, parting.fall, volume, base.flows[1], brought - sunk);
+                }
+            }
+        }
+        for basin in &self.basins {
+            let (pressure, _) = self.air_at(standing, standing.air_of_node[basin.node], network, step);
+            equations.set_fixed(basin.fixed, pressure + weight * network.nodes[basin.node].elevation);
+        }
+    }
+
+    /// Flows at both ends of a line, as its states have them.
+    pub fn flows(&self, equations: &Hydraulics, standing: &Standing, line: usize) -> [f64; 2] {
+        let data = &self.lines[line];
+        match (standing.lines[line], &data.fronts, data.parting) {
+            (LineStand::Full | LineStand::Falling, _, _) => {
+                let flow = match &data.full {
+                    Full::Curves(curves) => curves.iter().map(|&(curve, _)| equations.flow(curve)).sum(),
+                    &Full::Weir(weir) if equations.curves()[equations.weirs()[weir].full].active => {
+                        equations.weir_flow(weir).flow
+                    }
+                    Full::Weir(_) => 0.0,
+                };
+                [flow; 2]
+            }
+            (LineStand::Filling, Some(fronts), _) => fronts.map(|front| equations.flow(front.curve)),
+            (LineStand::Parted, _, Some(parting)) => [equations.flow(parting.rise), equations.flow(parting.fall)],
+            _ => [0.0; 2],
+        }
+    }
+
+    /// Flow out of the item at the start of a line and into the one at its end, m3/s.
+    pub fn end_flows(&self, equations: &Hydraulics, standing: &Standing, line: usize) -> [f64; 2] {
+        let [a, b] = self.flows(equations, standing, line);
+        if standing.lines[line] == LineStand::Filling { [a, -b] } else { [a, b] }
+    }
+
+    /// Water that gathers in a basin, m3/s.
+    pub fn gathering(&self, equations: &Hydraulics, basin: usize) -> f64 {
+        self.basins[basin].curves.iter().map(|&curve| equations.flow(curve)).sum()
+    }
+
+    /// Rates of the states of the columns over a step just solved.
+    pub fn rates(&self, equations: &Hydraulics, standing: &Standing, step: &Step<'_>, rates: &mut [f64]) {
+        for k in 0..self.lines.len() {
+            let flows = self.flows(equations, standing, k);
+            let base = self.line(k, step.base);
+            let volumes = match standing.lines[k] {
+                LineStand::Full | LineStand::Falling => [0.0; 2],
+                LineStand::Filling => flows,
+                LineStand::Parted => [0.0, flows[0] - flows[1]],
+            };
+            let faster = [0, 1].map(|side| (flows[side] - base.flows[side]) / step.reach);
+            self.set_line(k, LineState { flows: faster, volumes }, rates);
+        }
+        for basin in 0..self.basins.len() {
+            rates[self.basin_index(basin)] = self.gathering(equations, basin);
+        }
+    }
+
+    /// Static pressure at the apex of a full vented weir pipe above ambient, Pa, from the head at its start.
+    pub fn apex_margin(&self, equations: &Hydraulics, network: &Network, line: usize, head: f64) -> Option<f64> {
+        let data = &self.lines[line];
+        let (&Full::Weir(weir), PassageKind::WeirPipe(pipe)) = (&data.full, &network.passages[data.passage].kind)
+        else {
+            return None;
+        };
+        let site = &network.site;
+        let flow = equations.weir_flow(weir).flow;
+        let curve = &equations.curves()[equations.weirs()[weir].full];
+        // What sets the rise moving is its share of what sets the whole line moving.
+        let moving = (curve.linear * flow - curve.offset) * data.rise / data.volume;
+        let loss = pipe.leg_law(&pipe.rise, site).loss(flow).value;
+        let velocity = flow / data.area;
+        Some(head - loss - moving - 0.5 * site.water_density * velocity * velocity - pipe.apex_head(site))
+    }
+}
+
+impl Line {
+    /// Head at the end of an empty fall above which water begins to stand in it, Pa: that of its end open to the air, a hand's
+    /// breadth of water, and what the flow that falls through brings of its velocity head.
+    pub fn open_end(&self, network: &Network, flow: f64) -> f64 {
+        let site = &network.site;
+        let loss = match &network.passages[self.passage].kind {
+            PassageKind::WeirPipe(weir) => weir.fall.loss_coefficient,
+            _ => 0.0,
+        };
+        let brought = 0.5 * site.water_density * (flow / self.area).powi(2) * (1.0 - loss).max(0.0);
+        site.ambient_pressure + site.water_density * site.gravity * (self.heights[2] + HAND) + brought
+    }
+}

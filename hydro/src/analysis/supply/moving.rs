@@ -1,0 +1,284 @@
+//! A supply whose water is set moving: one implicit stage of the run, gas and water together.
+//!
+//! A stage asks for the state at the end of a stretch of time, `y = base + reach f(y)`. The water network with its columns is
+//! solved for the end of the stretch at the pressures of the tanks as last known, the gas by Newton's method with the flows
+//! as last known; both in turn, until neither changes. The pressure of a tank answers to its outflow over seconds, so a
+//! few turns suffice.
+
+use super::{Supply, SupplyError};
+use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
+use nalgebra::{DMatrix, DVector, Dyn, LU};
+
+/// Length of the stretch, s, as which an instant is taken: rates are changes over it.
+pub(super) const INSTANT: f64 = 1e-5;
+
+/// Most turns between gas and water.
+const TURNS: usize = 16;
+
+/// Error of a stage that is left, as a share of the tolerance of the run.
+const LEFT: f64 = 2e-3;
+
+/// What a moving supply keeps between stages.
+#[derive(Debug)]
+pub(super) struct Moving {
+    /// Stretch that the flows stand for: its length and the states of the columns at its start.
+    pub reach: f64,
+    pub base: Vec<f64>,
+    /// States of the columns at the start of the run.
+    pub first: Vec<f64>,
+    /// Factors of `I - reach J` for the gas and the water of the tanks, and the reach they belong to.
+    factors: Option<(f64, LU<f64, Dyn, Dyn>)>,
+    /// Share of a change that a turn leaves.
+    ratio: f64,
+    rates: Vec<f64>,
+    rest: DVector<f64>,
+    jacobian: DMatrix<f64>,
+}
+
+impl Moving {
+    pub(super) fn new(first: Vec<f64>) -> Self {
+        Moving {
+            reach: INSTANT,
+            base: first.clone(),
+            first,
+            factors: None,
+            ratio: 0.1,
+            rates: Vec::new(),
+            rest: DVector::zeros(0),
+            jacobian: DMatrix::zeros(0, 0),
+        }
+    }
+}
+
+impl Supply<'_> {
+    /// Columns of the water and how it stands in them; `None` where it follows at once.
+    pub fn water_columns(&self) -> Option<(&Columns, &Standing)> {
+        self.water.columns()
+    }
+
+    /// Whether the water is set moving.
+    pub fn is_moving(&self) -> bool {
+        self.moving.is_some()
+    }
+
+    /// First state of the columns in the state vector.
+    pub fn columns_at(&self) -> usize {
+        2 * self.contents.len() + self.network.tanks.len() + 1 + self.gas_side.dim()
+    }
+
+    /// States of the columns in a state vector.
+    pub fn column_states<'y>(&self, y: &'y [f64]) -> &'y [f64] {
+        y.get(self.columns_at()..).unwrap_or_default()
+    }
+
+    /// Solves `y = base + reach f(time, y)` from a guess in `y`; `false` where that does not converge.
+    ///
+    /// `scale`: natural sizes of the state.
+    ///
+    /// # Errors
+    /// Where the supply cannot be computed.
+    pub fn stage(
+        &mut self,
+        time: f64,
+        base: &[f64],
+        reach: f64,
+        y: &mut [f64],
+        scale: &[f64],
+    ) -> Result<bool, SupplyError> {
+        let Some(mut moving) = self.moving.take() else { return Ok(false) };
+        let outcome = self.turns(&mut moving, (time, base, reach), y, scale);
+        self.moving = Some(moving);
+        self.forget();
+        outcome
+    }
+
+    fn turns(
+        &mut self,
+        moving: &mut Moving,
+        (time, base, reach): (f64, &[f64], f64),
+        y: &mut [f64],
+        scale: &[f64],
+    ) -> Result<bool, SupplyError> {
+        let at = self.columns_at();
+        let gas = at;
+        let mut last = f64::INFINITY;
+        moving.rates.resize(y.len(), 0.0);
+        for turn in 0..TURNS {
+            self.fill(time, y)?;
+            self.set_water(time, y);
+            let step = Step { time, reach, base: &base[at..], states: &y[at..] };
+            self.water.load(&step);
+            self.solve_water()?;
+            self.exchange_heat(y);
+            self.pass_gas(time)?;
+            self.rates_of(&step, &mut moving.rates);
+            if moving.factors.as_ref().is_none_or(|(of, _)| *of != reach) || turn == TURNS / 2 {
+                self.factor(moving, gas, reach);
+            }
+            moving.rest.resize_vertically_mut(gas, 0.0);
+            for i in 0..gas {
+                moving.rest[i] = base[i] + reach * moving.rates[i] - y[i];
+            }
+            if let Some((_, factors)) = &moving.factors
+                && !factors.solve_mut(&mut moving.rest)
+            {
+                return Ok(false);
+            }
+            let mut change = 0.0_f64;
+            for i in 0..y.len() {
+                let moved = if i < gas { moving.rest[i] } else { base[i] + reach * moving.rates[i] - y[i] };
+                y[i] += moved;
+                let part = moved.abs() / scale[i].max(y[i].abs()).max(f64::MIN_POSITIVE);
+                if !part.is_finite() {
+                    return Ok(false);
+                }
+                change = change.max(part);
+            }
+            if turn > 0 {
+                moving.ratio = (change / last).clamp(1e-3, 0.9);
+            }
+            last = change;
+            if change * moving.ratio / (1.0 - moving.ratio) <= LEFT * self.network.tolerance {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Factors what Newton's method needs for the gas.
+    fn factor(&mut self, moving: &mut Moving, gas: usize, reach: f64) {
+        let dim = self.dim();
+        if moving.jacobian.nrows() != dim {
+            moving.jacobian = DMatrix::zeros(dim, dim);
+        }
+        self.jacobian(&mut moving.jacobian);
+        let matrix = DMatrix::from_fn(gas, gas, |i, j| f64::from(u8::from(i == j)) - reach * moving.jacobian[(i, j)]);
+        moving.factors = Some((reach, matrix.lu()));
+    }
+
+    /// Rates of the whole state over a step just solved.
+    pub(super) fn rates_of(&self, step: &Step<'_>, rates: &mut [f64]) {
+        let at = self.columns_at();
+        self.derivative_at_rest(&mut rates[..at]);
+        self.water.column_rates(step, &mut rates[at..]);
+    }
+}
+
+/// Columns that a restart stops at once: line and velocity lost, m/s.
+pub type Stopped = Vec<(usize, f64)>;
+
+impl Supply<'_> {
+    /// Brings the way that water stands up to date with a state at a restart, and the state with it; says what arrived and
+    /// which columns stop at once.
+    ///
+    /// # Errors
+    /// Where the supply cannot be computed.
+    pub fn settle(&mut self, time: f64, y: &mut [f64]) -> Result<(Vec<Arrival>, Stopped), SupplyError> {
+        let at = self.columns_at();
+        let network = self.network;
+        if self.moving.is_some() {
+            self.fill(time, y)?;
+            self.set_water(time, y);
+        }
+        let open = self.water.open();
+        let Some((columns, standing)) = self.water.columns() else { return Ok(Default::default()) };
+        let mut standing = standing.clone();
+        let arrivals = columns.settle(&mut standing, network, &open, &mut y[at..]);
+        columns.find_air(&mut standing, network, &open, time, &y[at..]);
+        self.water.set_standing(&standing);
+        // What a change of the network stops or starts at once: the flows behind an instant too short for anything else.
+        let states = y[at..].to_vec();
+        self.water.load(&Step { time, reach: 0.01 * INSTANT, base: &states, states: &states });
+        self.solve_water()?;
+        let mut stopped = Vec::new();
+        if let Some((columns, _)) = self.water.columns() {
+            for (k, line) in columns.lines.iter().enumerate() {
+                let mut state = columns.line(k, &states);
+                let flows = self.water.line_flows(k);
+                let change = (0..2).map(|side| (flows[side] - state.flows[side]).abs()).fold(0.0, f64::max);
+                if change > 1e-3 * line.area {
+                    if (state.flows[0] - flows[0]) * state.flows[0] > 0.0 {
+                        stopped.push((k, (state.flows[0] - flows[0]).abs() / line.area));
+                    }
+                    state.flows = flows;
+                    columns.set_line(k, state, &mut y[at..]);
+                }
+            }
+        }
+        self.forget();
+        Ok((arrivals, stopped))
+    }
+
+    /// Says how the water stands.
+    pub fn set_standing(&mut self, standing: &Standing) {
+        self.water.set_standing(standing);
+        self.forget();
+    }
+
+    /// Takes in that the legs of a line part or come together, or that its fall runs empty or holds water again; the state
+    /// with it.
+    pub fn change_line(&mut self, line: usize, to: LineStand, y: &mut [f64]) {
+        let at = self.columns_at();
+        let Some((columns, standing)) = self.water.columns() else { return };
+        let mut standing = standing.clone();
+        let states = &mut y[at..];
+        match (standing.lines[line], to) {
+            (LineStand::Full, LineStand::Parted) => columns.part(&mut standing, line, states),
+            (LineStand::Parted, LineStand::Full) => columns.join(&mut standing, line, states),
+            (LineStand::Parted, LineStand::Falling) => columns.run_dry(&mut standing, line, states),
+            (LineStand::Falling, LineStand::Parted) => columns.stand_again(&mut standing, line, states),
+            _ => {}
+        }
+        self.water.set_standing(&standing);
+        self.forget();
+    }
+
+    /// Above 0 while a vented weir pipe runs full: static pressure at its apex above ambient, Pa. While its legs are parted,
+    /// less than 0 by the air between them and a trifle, m3, lest they meet where they part.
+    pub fn vent_margin(&self, passage: usize, y: &[f64]) -> f64 {
+        let Some((columns, standing)) = self.water.columns() else { return 1.0 };
+        let Some(line) = columns.line_of(passage) else { return 1.0 };
+        let fall = columns.lines[line].fall();
+        match standing.lines[line] {
+            LineStand::Full => self.water.apex_margin(line).unwrap_or(1.0),
+            LineStand::Filling => 1.0,
+            LineStand::Parted => columns.line(line, self.column_states(y)).volumes[1] - fall * (1.0 + 1e-9),
+            LineStand::Falling => -fall,
+        }
+    }
+
+    /// Air ahead of the fronts in a line, m3; less than 0 where it has none.
+    pub fn front_room(&self, line: usize, y: &[f64]) -> f64 {
+        let Some((columns, standing)) = self.water.columns() else { return -1.0 };
+        if standing.lines[line] != LineStand::Filling {
+            return -1.0;
+        }
+        columns.lines[line].volume - columns.line(line, self.column_states(y)).volumes.iter().sum::<f64>()
+    }
+
+    /// Room left in an item that starts dry, m3; less than 0 where it is full.
+    pub fn basin_room(&self, basin: usize, y: &[f64]) -> f64 {
+        let Some((columns, standing)) = self.water.columns() else { return -1.0 };
+        let data = &columns.basins[basin];
+        match standing.nodes[data.node] {
+            NodeStand::Dry => data.volume,
+            NodeStand::Filling => data.volume - self.column_states(y)[columns.basin_index(basin)],
+            NodeStand::Full => -1.0,
+        }
+    }
+
+    /// Water in the fall of a parted weir pipe, m3; in an empty one, how far the head behind it is above the one at which
+    /// water begins to stand there, Pa.
+    pub fn fall_water(&self, line: usize, y: &[f64]) -> f64 {
+        let Some((columns, standing)) = self.water.columns() else { return 1.0 };
+        let data = &columns.lines[line];
+        match standing.lines[line] {
+            LineStand::Parted => columns.line(line, self.column_states(y)).volumes[1],
+            LineStand::Falling => {
+                let flow = self.water.line_flows(line)[0];
+                self.water.head(data.ends[1]).map_or(-1.0, |head| head - data.open_end(self.network, flow))
+            }
+            LineStand::Full | LineStand::Filling => 1.0,
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! Which curves take part, and which points nothing ties to a known head.
+
+use super::{Place, WaterSide};
+use crate::analysis::columns::NodeStand;
+use petgraph::unionfind::UnionFind;
+use std::ops::Range;
+
+impl WaterSide<'_> {
+    /// Says which curves take part and which points nothing ties to a known head.
+    pub(super) fn connect(&mut self) {
+        let free = self.equations.free();
+        let open = self.open();
+        let mut wanted = vec![false; self.equations.curves().len()];
+        for (passage, _) in open.iter().enumerate().filter(|(_, open)| **open) {
+            wanted[self.curves_of(passage)].fill(true);
+        }
+        wanted[self.gaps.clone()].fill(true);
+        for hole in self.plate.insides.iter().flat_map(|inside| inside.holes()) {
+            wanted[hole] = true;
+        }
+        if let Some((columns, standing)) = &self.columns {
+            // Valves and crossovers pass water where one end is full of it and the other is reached.
+            for (k, passage) in self.network.passages.iter().enumerate() {
+                let stand = [standing.nodes[passage.from], standing.nodes[passage.to]];
+                if !stand.contains(&NodeStand::Full) || stand.contains(&NodeStand::Dry) {
+                    wanted[self.curves_of(k)].fill(false);
+                }
+            }
+            for (panel, inside) in self.network.panels.iter().zip(&self.plate.insides) {
+                if standing.nodes[panel.node] != NodeStand::Full {
+                    inside.holes().for_each(|hole| wanted[hole] = false);
+                }
+            }
+            columns.choose(&mut self.equations, standing, &open, &mut wanted);
+        }
+        // Every fixed point is the one element `free`.
+        let mut parts = UnionFind::<u32>::new(free + 1);
+        let end = |point: u32| point.min(free as u32);
+        let plain = self.equations.curves().len() - 3 * self.equations.weirs().len();
+        for (k, curve) in self.equations.curves().iter().enumerate() {
+            // Of a vented weir pipe the full one stands for all three; its jets end at the apex.
+            if wanted[k] && (k < plain || (k - plain).is_multiple_of(3)) {
+                parts.union(end(curve.from), end(curve.to));
+            }
+        }
+        let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
+        for (curve, &wanted) in self.equations.curves_mut().iter_mut().zip(&wanted) {
+            let known = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
+            curve.active = wanted && known(curve.from) && known(curve.to);
+        }
+        self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
+        self.connected = true;
+    }
+
+    /// Curves of a passage; of a vented weir pipe the full one first.
+    pub(super) fn curves_of(&self, passage: usize) -> Range<usize> {
+        match self.place[passage] {
+            Place::Curve(curve) => curve..curve + 1,
+            Place::Streams(first, count) => {
+                let curve = self.plate.streams[first].curve;
+                curve..curve + count
+            }
+            Place::Weir(weir) => {
+                let full = self.equations.weirs()[weir].full;
+                full..full + 3
+            }
+        }
+    }
+
+    pub(super) fn connect_now(&mut self) {
+        self.connect();
+        self.solved = false;
+    }
+}

@@ -1,0 +1,77 @@
+//! The water side as columns that are set moving.
+
+use super::{SolveError, WaterSide};
+use crate::analysis::columns::{Columns, LineStand, Standing, Step};
+use crate::network::Network;
+
+impl<'a> WaterSide<'a> {
+    /// The same with the water as columns that are set moving, and their states at the start.
+    pub fn moving(network: &'a Network) -> Result<(Self, Vec<f64>), SolveError> {
+        let mut side = Self::build(network, true)?;
+        let mut states = Vec::new();
+        if let Some((columns, standing)) = &mut side.columns {
+            (*standing, states) = columns.start(network);
+        }
+        Ok((side, states))
+    }
+
+    /// Flows that are the states of a line, m3/s.
+    pub fn line_flows(&self, line: usize) -> [f64; 2] {
+        self.columns.as_ref().map_or([0.0; 2], |(columns, standing)| columns.flows(&self.equations, standing, line))
+    }
+
+    /// Flows at both ends of a passage that is a column, m3/s.
+    pub(super) fn column_flows(&self, passage: usize) -> Option<[f64; 2]> {
+        let (columns, standing) = self.columns.as_ref()?;
+        let line = columns.line_of(passage)?;
+        Some(columns.end_flows(&self.equations, standing, line))
+    }
+
+    /// Flow out of the item at the start of a passage and into the one at its end, m3/s: they differ while it fills or
+    /// drains.
+    pub fn end_flows(&self, passage: usize) -> [f64; 2] {
+        self.column_flows(passage).unwrap_or_else(|| [self.flow(passage); 2])
+    }
+
+    /// The columns and how the water stands in them; `None` where it follows at once.
+    pub fn columns(&self) -> Option<(&Columns, &Standing)> {
+        self.columns.as_ref().map(|(columns, standing)| (columns, standing))
+    }
+
+    /// Says how the water stands.
+    pub fn set_standing(&mut self, standing: &Standing) {
+        if let Some((_, own)) = &mut self.columns
+            && own != standing
+        {
+            own.clone_from(standing);
+            self.connected = false;
+        }
+    }
+
+    /// Loads a step of the columns; [`Self::solve`] then finds the flows at its end.
+    pub fn load(&mut self, step: &Step<'_>) {
+        if !self.connected {
+            self.connect_now();
+        }
+        if let Some((columns, standing)) = &self.columns {
+            columns.load(&mut self.equations, self.network, standing, step);
+        }
+    }
+
+    /// Rates of the states of the columns over the step loaded and solved.
+    pub fn column_rates(&self, step: &Step<'_>, rates: &mut [f64]) {
+        if let Some((columns, standing)) = &self.columns {
+            columns.rates(&self.equations, standing, step, rates);
+        }
+    }
+
+    /// Static pressure at the apex of a full vented weir pipe above ambient, Pa; where its legs are parted, below 0.
+    pub fn apex_margin(&self, line: usize) -> Option<f64> {
+        let (columns, standing) = self.columns.as_ref()?;
+        let head = self.head(columns.lines[line].ends[0]);
+        match standing.lines[line] {
+            LineStand::Full => columns.apex_margin(&self.equations, self.network, line, head?),
+            _ => None,
+        }
+    }
+}
