@@ -23,7 +23,7 @@ def water_valves(table):
     ends = {"from": "t", "to": "o", "bore": "100 mm"}
     data["valves"] = {"k": {**ends, "loss_coefficient": 2.5}, "kv": {**ends, "kv": "80 m3/h"}}
     data["panels"] = {"auto": {"at": ["0 m", "0 m"], "size": ["1 m", "1 m"], "elevation": "0 m",
-                               "holes": {"count": 100, "diameter": "4 mm", "plate": "3 mm", "discharge_coefficient": "auto"}}}
+                               "holes": {"count": 100, "diameter": "4 mm", "plate": "3 mm", "discharge_coefficient": "auto", "cavitation": "off"}}}
     data["valves"]["wide"] = {"from": "t", "to": "auto", "bore": "1 m", "loss_coefficient": 1}
     got = hydro.call("flow", data)
     flow = lambda name: got["passages"][name]["flow_m3_s"]
@@ -31,9 +31,11 @@ def water_valves(table):
     table.near("valve with K 2.5", "closed form", flow("k"), np.pi / 4 * 0.01 * np.sqrt(2 * drive / DENSITY / 2.5), relative=1e-8)
     table.near("valve with Kv 80", "IEC 60534: q = Kv sqrt(dp 1000/rho)", flow("kv"), 80 / 3600 * np.sqrt(drive / 1e5 * 1000 / DENSITY), relative=1e-8)
     area = 100 * hole_coefficient(0.75) * np.pi / 4 * 0.004**2
-    loss = 1 / (np.pi / 4) ** 2 + 1 / area**2
-    table.near("holes with coefficient auto, plate/diameter 0.75", "thick-edged orifice, Rennels & Hudson", got["panels"]["auto"]["flow_m3_s"],
-               np.sqrt(2 * drive / DENSITY / loss), relative=1e-8)
+    # drive = k q^2 + l q, with the friction of Lichtarowicz et al., 1/Cd^2 = 1/Cdu^2 + 40 (1 + 2.25 r)/Re
+    k = 0.5 * DENSITY * (1 / (np.pi / 4) ** 2 + 1 / area**2)
+    l = 40 * (1 + 2.25 * 0.75) * got["water"]["viscosity_pa_s"] / (2 * 0.004 * 100 * np.pi / 4 * 0.004**2)
+    table.near("holes with coefficient auto, plate/diameter 0.75", "Rennels & Hudson, Lichtarowicz et al.", got["panels"]["auto"]["flow_m3_s"],
+               (np.sqrt(l * l + 4 * k * drive) - l) / (2 * k), relative=1e-8)
     half = hydro.call("flow", {**data, "valves": {**data["valves"], "k": {**data["valves"]["k"], "opens_at": "0 s", "stroke": "2 s"}}}, "--at", "1 s")
     table.near("valve with K 2.5, half open", "K/x^2", half["passages"]["k"]["flow_m3_s"], 0.5 * np.pi / 4 * 0.01 * np.sqrt(2 * drive / DENSITY / 2.5), relative=1e-8)
 

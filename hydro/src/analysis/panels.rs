@@ -76,7 +76,9 @@ fn cell(
     let (inside, outside) = (water.cell_pressure(k, c), water.cell_outside(k, c));
     let greatest = if panel.is_lumped() { panel.greatest_outside(time, site) } else { outside };
     let open = open_area(panel) * cell.holes;
-    let cold = cold_flow(network, panel, inside).map(|cold| cold * cell.holes);
+    // The stream in the gap takes as much from either.
+    let driving = inside.map(|inside| inside - water.crossing(k, c));
+    let cold = cold_flow(network, panel, driving).map(|cold| cold * cell.holes);
     let heat_flux = panel.heat_flux.as_ref().map(|load| heat_at(load, panel, cell, time));
     CellFlow {
         center: cell.center,
@@ -133,7 +135,13 @@ fn holes(network: &Network, water: &WaterSide<'_>, k: usize, cells: &[CellFlow])
     let cold: f64 =
         cells.iter().filter_map(|cell| Some(cell.flow / cell.cold_flow_share?)).filter(|q| q.is_finite()).sum();
     let cold = if let [one] = cells { one.cold_flow_share } else { (cold > 0.0).then(|| flow / cold) };
+    let heads = water.gap_heads(k).unwrap_or_default();
+    let shares = heads.iter().zip(cells).filter_map(|(head, cell)| {
+        let drop = cell.pressure? - cell.plume_pressure;
+        (drop > 0.0).then(|| head / drop)
+    });
     HoleFlow {
+        gap_head_to_drop: shares.max_by(f64::total_cmp),
         drop,
         velocity,
         reynolds: site.water_density * velocity * panel.holes.diameter / site.water_viscosity,

@@ -2,6 +2,7 @@
 
 use super::findings::{flux, heat};
 use crate::component::hole::CONTRACTION;
+use crate::component::panel::DischargeCoefficient;
 use crate::finding::Level;
 use crate::network::Network;
 use crate::result::{CoolingCheck, FlowResult, PanelFlow};
@@ -9,6 +10,7 @@ use crate::result::{CoolingCheck, FlowResult, PanelFlow};
 /// Adds the findings.
 pub fn add(network: &Network, result: &FlowResult, find: &mut impl FnMut(Level, &'static str, &str, String)) {
     cavitation(network, result, find);
+    crossing(network, result, find);
     let heated: Vec<(&PanelFlow, &CoolingCheck)> =
         result.panels.iter().filter_map(|panel| Some((panel, panel.cooling.as_ref()?))).collect();
     for (panel, cooling) in &heated {
@@ -45,6 +47,25 @@ pub fn add(network: &Network, result: &FlowResult, find: &mut impl FnMut(Level, 
         );
         find(Level::Warn, "no_saturation", &panel.name, text);
     }
+}
+
+/// Share of the drop over the holes above which the velocity head in the gap is worth a word; common practice.
+const GAP_HEAD: f64 = 0.1;
+
+/// Gaps whose stream takes from the holes.
+fn crossing(network: &Network, result: &FlowResult, find: &mut impl FnMut(Level, &'static str, &str, String)) {
+    let panels: Vec<_> = result.panels.iter().zip(&network.panels).collect();
+    let share = |panel: &PanelFlow| panel.holes.gap_head_to_drop.unwrap_or(0.0);
+    let Some(((panel, data), more)) = worst(&panels, |(panel, _)| share(panel), GAP_HEAD) else { return };
+    let reckoned = match data.holes.discharge_coefficient {
+        DischargeCoefficient::Auto => "which is taken from the holes as far as the law holds",
+        DischargeCoefficient::Given(_) => "which the given discharge coefficient leaves out: less water comes",
+    };
+    let text = format!(
+        "the stream in its gap has a velocity head of {:.0} % of the drop over the holes, {reckoned}{more}",
+        share(panel) * 100.0
+    );
+    find(Level::Warn, "fast_gap", &panel.name, text);
 }
 
 /// Holes past the drop at which they cavitate.

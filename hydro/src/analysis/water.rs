@@ -2,6 +2,7 @@
 
 mod cells;
 mod connect;
+mod crossing;
 mod header;
 mod moving;
 
@@ -40,6 +41,14 @@ pub enum SolveError {
         /// Sum of flows, m3/s.
         imbalance: f64,
     },
+    /// The streams in the gaps and the flow of the holes that they pass do not settle.
+    #[error("the flow through the holes of {item} and the stream in its gap do not settle at {time} s")]
+    Crossing {
+        /// Time, s.
+        time: f64,
+        /// Panel.
+        item: String,
+    },
     /// The matrix is too large to be analysed.
     #[error("the network is too large to be solved: {0}")]
     TooLarge(String),
@@ -75,6 +84,8 @@ pub struct WaterSide<'a> {
     /// Curves between points of the same panel or long header.
     gaps: Range<usize>,
     ways: WaysOut,
+    /// What the stream in the gap takes from the holes of each cell, Pa; empty for a panel that it does not.
+    crossing: Vec<Vec<f64>>,
     opened: Vec<f64>,
     dry_tanks: Vec<bool>,
     /// The water as columns that are set moving, and how it stands; `None`: it follows at once.
@@ -187,6 +198,7 @@ impl<'a> WaterSide<'a> {
         let mut equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
         equations.set_runs(stations.iter().map(Stations::run).collect());
         let work = Workspace::new(&equations).map_err(|e| too_large(&e))?;
+        let crossing = crossing::none(network, &plate);
         Ok(WaterSide {
             network,
             equations,
@@ -198,6 +210,7 @@ impl<'a> WaterSide<'a> {
             plate,
             gaps,
             ways: WaysOut::new(network),
+            crossing,
             opened: vec![1.0; network.passages.len()],
             dry_tanks: vec![false; network.tanks.len()],
             columns,
@@ -213,13 +226,14 @@ impl<'a> WaterSide<'a> {
         let site = &self.network.site;
         self.time = time;
         let fixed = self.equations.free();
-        for (inside, panel) in self.plate.insides.iter().zip(&self.network.panels) {
+        for (index, (inside, panel)) in self.plate.insides.iter().zip(&self.network.panels).enumerate() {
             let lift = site.water_density * site.gravity * self.network.nodes[panel.node].elevation;
             let limited = panel.holes.is_limited();
             for (k, cell) in inside.cells.cells.iter().enumerate() {
                 let outside = inside.outside_of(panel, k, time, site);
-                let moved = self.equations.head(fixed + inside.outside + k) != Some(outside + lift);
-                self.equations.set_fixed(inside.outside + k, outside + lift);
+                let head = outside + lift + self.crossing(index, k);
+                let moved = self.equations.head(fixed + inside.outside + k) != Some(head);
+                self.equations.set_fixed(inside.outside + k, head);
                 // Holes that cavitate follow the pressure outside.
                 if limited
                     && moved
@@ -281,7 +295,7 @@ impl<'a> WaterSide<'a> {
     }
 
     /// Solves: from the last solution where there is one, to the given options, else from a cold start to the default.
-    pub fn solve(&mut self, resumed: &Options) -> Result<NonlinearStats, SolveError> {
+    fn solve_once(&mut self, resumed: &Options) -> Result<NonlinearStats, SolveError> {
         if !self.connected {
             self.connect_now();
         }

@@ -102,6 +102,7 @@ pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> 
             cavitates_above: Some(2e5),
             cavitates: true,
             cold_flow_share: Some(0.75),
+            gap_head_to_drop: Some(0.02),
         },
         cooling: Some(CoolingCheck {
             heat_flux: 4e6,

@@ -97,6 +97,8 @@ pub struct HoleFlow {
     pub cavitates: bool,
     /// Flow over what the same pressure inside would pass against ambient pressure; `None` where that is nothing.
     pub cold_flow_share: Option<f64>,
+    /// Velocity head of the stream in the gap over the drop, where that is greatest; `None` where the gap is not known.
+    pub gap_head_to_drop: Option<f64>,
 }
 
 /// What the water of a panel does against the heat on it: in the cell with the least margin, in a panel of one cell at

@@ -11,7 +11,7 @@ from iapws import IAPWS97
 from iapws.iapws97 import _PSat_T
 
 from . import units
-from .fittings import hole_coefficient, loss_of
+from .fittings import loss_of
 
 
 class Unsupported(Exception):
@@ -220,8 +220,10 @@ def from_dict(data):
         holes = item["holes"]
         diameter = units.si(holes["diameter"])
         coefficient = holes["discharge_coefficient"]
-        if coefficient == "auto":
-            coefficient = hole_coefficient(units.si(holes["plate"]) / diameter)
+        if coefficient == "auto" or holes.get("cavitation"):
+            raise Unsupported("holes with friction and cavitation")
+        if isinstance(item.get("plume_pressure"), dict) and "time" not in item["plume_pressure"]:
+            raise Unsupported("plume over position")
         if list(item.get("cells", [1, 1])) != [1, 1]:
             raise Unsupported("cells inside a panel")
         first = len(node_name)

@@ -18,7 +18,7 @@ impl WaterSide<'_> {
     pub fn cell_outside(&self, panel: usize, cell: usize) -> f64 {
         let inside = &self.plate.insides[panel];
         let head = self.equations.head(self.equations.free() + inside.outside + cell);
-        head.unwrap_or_default() - self.lift(self.network.panels[panel].node)
+        head.unwrap_or_default() - self.lift(self.network.panels[panel].node) - self.crossing(panel, cell)
     }
 
     /// Flow through the holes of a cell of a panel, m3/s.

@@ -291,7 +291,8 @@ mod tests {
         let (holes, cooling) = (panel.remove("holes").unwrap(), panel.remove("cooling").unwrap());
         assert_eq!(value["panels"]["dry"], dry);
         let wanted = json!({"pressure_drop_pa": null, "velocity_m_s": 20.0, "reynolds": 8e4,
-            "discharge_coefficient": 0.8, "cavitates_above_pa": 2e5, "cavitates": true, "cold_flow_share": 0.75});
+            "discharge_coefficient": 0.8, "cavitates_above_pa": 2e5, "cavitates": true, "cold_flow_share": 0.75,
+            "gap_head_to_drop": 0.02});
         assert_eq!(holes, wanted);
         let wanted = json!({"heat_flux_w_m2": 4e6, "worst_heat_flux_w_m2": 5e6, "flux_m_s": 0.03125, "saturation_temperature_k": 382.0,
             "needed_flux_sensible_m_s": 0.0135, "needed_flux_evaporated_m_s": 0.002, "needed_flux_m_s": 0.025,

@@ -14,6 +14,7 @@ pub(super) struct Holes {
     cavitates_above_pa: Option<f64>,
     cavitates: bool,
     cold_flow_share: Option<f64>,
+    gap_head_to_drop: Option<f64>,
 }
 
 impl Holes {
@@ -26,6 +27,7 @@ impl Holes {
             cavitates_above_pa: holes.cavitates_above,
             cavitates: holes.cavitates,
             cold_flow_share: holes.cold_flow_share,
+            gap_head_to_drop: holes.gap_head_to_drop,
         }
     }
 }

@@ -38,6 +38,7 @@ fn holes(rows: &[&PanelFlow]) -> Table {
         .numbers("jets", "m/s", 4, rows.iter().map(|p| p.holes.velocity))
         .numbers("Cd", "", 3, rows.iter().map(|p| p.holes.discharge_coefficient))
         .numbers("of cold flow", "%", 4, rows.iter().map(|p| p.holes.cold_flow_share.map(percent)))
+        .numbers("gap head", "% of drop", 3, rows.iter().map(|p| p.holes.gap_head_to_drop.map(percent)))
         .without_empty_columns()
 }
 
