@@ -3,11 +3,12 @@
 use crate::root;
 
 /// Files in the order of the paper, with their headings.
-pub const FILES: [(&str, &str); 8] = [
+pub const FILES: [(&str, &str); 9] = [
     ("friction", "Friction, pipes and fittings"),
     ("networks", "Networks of pipes"),
     ("headers", "Headers and tees"),
     ("holes", "Holes and perforated plates"),
+    ("cells", "The inside of a panel"),
     ("tanks", "Tanks, siphons and pressurised tanks"),
     ("gas", "Gas"),
     ("water", "Water"),
