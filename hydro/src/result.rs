@@ -210,6 +210,8 @@ pub struct RunResult {
     pub events: Vec<Event>,
     /// What each panel got.
     pub panels: Vec<PanelVerdict>,
+    /// Tanks.
+    pub tanks: Vec<TankVerdict>,
     /// Gas banks, gas headers and the gas over the water of the tanks.
     pub gas: Vec<GasVerdict>,
     /// How long the supply lasts and what it used.

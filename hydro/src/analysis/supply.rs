@@ -3,6 +3,7 @@
 //! The state vector holds, in this order: mass and internal energy of every gas vessel, the water volume of every
 //! tank, and the water that has left the network.
 
+mod breakthrough;
 pub mod control;
 pub mod gas_side;
 mod jacobian;

@@ -28,6 +28,8 @@ pub struct Tank {
     pub relief: Option<Relief>,
     /// Heat transfer between the gas and the water.
     pub to_water: Option<HeatPath>,
+    /// Whether its outlet has a vortex breaker.
+    pub vortex_breaker: bool,
 }
 
 /// How the gas over the water changes as the tank empties.

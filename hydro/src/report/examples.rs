@@ -189,6 +189,11 @@ pub(super) fn run() -> RunResult {
                 met: Some(true),
             }),
         }],
+        tanks: vec![TankVerdict {
+            name: "north, lower".to_string(),
+            water_left: 10.0,
+            breakthrough: Some(At { value: 11.0, time: 9.0 }),
+        }],
         gas: vec![GasVerdict {
             name: "bank".to_string(),
             lowest_gas: At { value: 280.0, time: 10.0 },

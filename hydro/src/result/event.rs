@@ -30,6 +30,8 @@ pub enum EventCode {
     ValveStuck,
     /// A condition that moves a valve is met.
     ConditionMet,
+    /// The level of a tank falls to where gas breaks through at its outlet.
+    GasBreakthrough,
     /// A tank has no water left that can be used.
     TankEmpty,
     /// A gas valve passes from choked to subsonic flow.
@@ -66,7 +68,7 @@ pub enum EventCode {
 
 impl EventCode {
     /// All codes.
-    pub const ALL: [EventCode; 23] = [
+    pub const ALL: [EventCode; 24] = [
         EventCode::ValveOpening,
         EventCode::ValveOpen,
         EventCode::ValveClosing,
@@ -74,6 +76,7 @@ impl EventCode {
         EventCode::ValveSet,
         EventCode::ValveStuck,
         EventCode::ConditionMet,
+        EventCode::GasBreakthrough,
         EventCode::TankEmpty,
         EventCode::ChokingEnds,
         EventCode::ChokingBegins,
@@ -102,6 +105,7 @@ impl EventCode {
             EventCode::ValveSet => "valve_set",
             EventCode::ValveStuck => "valve_stuck",
             EventCode::ConditionMet => "condition_met",
+            EventCode::GasBreakthrough => "gas_breakthrough",
             EventCode::TankEmpty => "tank_empty",
             EventCode::ChokingEnds => "choking_ends",
             EventCode::ChokingBegins => "choking_begins",

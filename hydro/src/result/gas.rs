@@ -56,3 +56,14 @@ pub struct GasSideSeries {
     /// Gas leaving through the vent-down, kg/s.
     pub vent_down: Vec<f64>,
 }
+
+/// A tank through a run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TankVerdict {
+    /// Name in the file.
+    pub name: String,
+    /// Water at the end, m3, heel included.
+    pub water_left: f64,
+    /// Water in it when gas first breaks through, m3: the heel that this leaves; `None` where it never does.
+    pub breakthrough: Option<At>,
+}

@@ -273,13 +273,13 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn note(&mut self, index: usize, time: f64, above: bool) {
         let first = self.history.last(index).is_none();
         let changed = self.history.note(index, time, above);
-        let lifts = matches!(self.watches[index], Watch::Relief(_)) && first && !above;
+        let told = matches!(self.watches[index], Watch::Relief(_) | Watch::Submergence(_)) && first && !above;
         // A condition may be met from the first look on.
         let order = match self.watches[index] {
             Watch::Condition(k) if !above && self.supply.controls.list[k].met.is_none() => Some(k),
             _ => None,
         };
-        if (changed || lifts || order.is_some())
+        if (changed || told || order.is_some())
             && let Some((code, item, text)) = self.watches[index].event(self.supply, above)
         {
             self.events.push(Event { time, item, code, text });

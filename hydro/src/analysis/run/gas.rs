@@ -170,6 +170,16 @@ pub fn findings(network: &Network, result: &mut RunResult) {
             find(Level::Warn, "relief_chatters", &gas.name, text);
         }
     }
+    for (tank, verdict) in network.tanks.iter().zip(&result.tanks) {
+        let Some(at) = verdict.breakthrough else { continue };
+        let by = if tank.vortex_breaker { "the dip of the surface" } else { "a vortex, as no vortex_breaker is given" };
+        let text = format!(
+            "gas may break through at its outlet from {:.3} s on, by {by}: {:.3} m3 of water are then left, and gas under \
+             pressure reaches the plate unless it is stopped before",
+            at.time, at.value
+        );
+        find(Level::Warn, "gas_breakthrough", &verdict.name, text);
+    }
     result.findings.extend(found);
 }
 

@@ -105,6 +105,7 @@ fn collect(
         ambient_pressure: network.site.ambient_pressure,
         ignition: network.duty.ignition,
         hold_ends: network.duty.hold_ends(),
+        tanks: verdict::tanks(&series, &events),
         supply: verdict::supply(network, &series, &gas, &events, done.stopped),
         gas,
         series,

@@ -3,7 +3,7 @@
 use super::heat::Heat;
 use super::watch::{History, Watch};
 use crate::network::{GasVesselKind, Network};
-use crate::result::{Event, EventCode, GasVerdict, PanelVerdict, Series, Supply};
+use crate::result::{At, Event, EventCode, GasVerdict, PanelVerdict, Series, Supply, TankSeries, TankVerdict};
 
 /// What each panel got.
 ///
@@ -49,6 +49,20 @@ pub fn panels(
             }
         })
         .collect()
+}
+
+/// Every tank: what is left, and when gas first broke through.
+pub fn tanks(series: &Series, events: &[Event]) -> Vec<TankVerdict> {
+    let verdict = |tank: &TankSeries| {
+        let event = events.iter().find(|event| event.code == EventCode::GasBreakthrough && event.item == tank.name);
+        let breakthrough = event.and_then(|event| {
+            let row = series.time.iter().position(|&time| time >= event.time)?;
+            Some(At { value: *tank.water.get(row)?, time: event.time })
+        });
+        let water_left = tank.water.last().copied().unwrap_or(0.0);
+        TankVerdict { name: tank.name.clone(), water_left, breakthrough }
+    };
+    series.tanks.iter().map(verdict).collect()
 }
 
 /// How long the supply lasts and what it used.

@@ -28,6 +28,8 @@ pub enum Watch {
     Flux(usize),
     /// Pressure inside a panel above that of the plume.
     Plume(usize),
+    /// Level of a tank above the submergence that its outlet needs.
+    Submergence(usize),
     /// Pressure that is missing before a relief valve moves; not above 0 while it is open.
     Relief(usize),
     /// What is missing before a condition that moves a valve is met.
@@ -48,6 +50,7 @@ impl Watch {
     pub fn all(supply: &Supply<'_>) -> Vec<Watch> {
         let network = supply.network;
         let mut all: Vec<Watch> = (0..network.tanks.len()).map(Watch::Water).collect();
+        all.extend((0..network.tanks.len()).map(Watch::Submergence));
         for (k, valve) in network.gas_valves.iter().enumerate() {
             if valve.regulated_to.is_some() {
                 all.extend([Watch::Regulator(k, End::Open), Watch::Regulator(k, End::Shut)]);
@@ -116,6 +119,7 @@ impl Watch {
                 // A flux that is just met counts as met.
                 supply.water.panel_flow(k) / panel.area - required * (1.0 - 1e-12)
             }
+            Watch::Submergence(tank) => supply.breakthrough_margin(tank, y),
             Watch::Relief(k) => supply.relief_margin(k),
             Watch::Condition(k) => supply.control_margin(k, time, y),
             Watch::Plume(k) => {
@@ -131,7 +135,7 @@ impl Watch {
 
     /// Whether the equations change where the sign does, so that the integration restarts there.
     pub fn restarts(&self) -> bool {
-        !matches!(self, Watch::Flux(_) | Watch::Plume(_))
+        !matches!(self, Watch::Flux(_) | Watch::Plume(_) | Watch::Submergence(_))
     }
 
     /// Whether something is moved where the sign changes, so that the integration always restarts there.
@@ -202,7 +206,14 @@ impl Watch {
                 let text = format!("{}: {} {what}{after}", control.clause(network), control.valve.subject(network));
                 (EventCode::ConditionMet, item, text)
             }
-            (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_), true) | (Watch::Regulator(..), _) => return None,
+            (Watch::Submergence(tank), false) => {
+                let item = name(&network.nodes[network.tanks[tank].node].name);
+                let needed = supply.submergence(tank);
+                let text = format!("gas may break through at the outlet of {item}: its level is down to {needed:.3} m");
+                (EventCode::GasBreakthrough, item, text)
+            }
+            (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_) | Watch::Submergence(_), true)
+            | (Watch::Regulator(..), _) => return None,
             (Watch::Front(_) | Watch::Basin(_) | Watch::Fall(_), _) => return None,
         };
         Some((code, item, text))

@@ -97,7 +97,20 @@ impl<'t> Resolver<'t, '_> {
             vent_down: None,
         });
         let to_water = self.to_water(fields, diameter);
-        self.network.tanks.push(Tank { node, vessel, volume, diameter, water, heel, rating, ullage, relief, to_water });
+        let vortex_breaker = fields.switch("vortex_breaker").unwrap_or(false);
+        self.network.tanks.push(Tank {
+            node,
+            vessel,
+            volume,
+            diameter,
+            water,
+            heel,
+            rating,
+            ullage,
+            relief,
+            to_water,
+            vortex_breaker,
+        });
         self.add_node(item, bottom, NodeKind::Tank(index), Some(vessel));
         Some(())
     }

@@ -58,6 +58,14 @@ pub(super) const TANK: Group = Group {
             "Water that cannot be used.",
             "0.6 m3",
         ),
+        optional(
+            "vortex_breaker",
+            Type::Switch,
+            "false",
+            "Whether the outlet has a vortex breaker. A run warns when the level falls to where gas breaks through: with one \
+             by the dip of the surface (Lubin and Springer), without by the vortex (ANSI/HI 9.8). The tank goes on.",
+            "true",
+        ),
         WALL_HEAT_TRANSFER,
         METAL_WALL,
         WATER_HEAT_TRANSFER,

@@ -31,6 +31,14 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
             };
             (&p.name, view)
         }),
+        tanks: by_name(&result.tanks, |tank| {
+            let view = Tank {
+                water_left_m3: tank.water_left,
+                breakthrough_at_s: tank.breakthrough.map(|at| at.time),
+                breakthrough_heel_m3: tank.breakthrough.map(|at| at.value),
+            };
+            (&tank.name, view)
+        }),
         gas: by_name(&result.gas, |gas| (&gas.name, gas::view(gas))),
         supply: Supply {
             lasts_s: result.supply.lasts,
@@ -57,7 +65,7 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
 }
 
 #[derive(Serialize)]
-struct Run<'a, S, P, G> {
+struct Run<'a, S, P, T, G> {
     kind: &'a str,
     title: &'a str,
     ambient_pressure_pa: f64,
@@ -67,6 +75,7 @@ struct Run<'a, S, P, G> {
     series: S,
     events: Vec<Event<'a>>,
     panels: P,
+    tanks: T,
     gas: G,
     supply: Supply,
     balance: Balance,
@@ -168,6 +177,13 @@ struct Verdict {
 }
 
 #[derive(Serialize)]
+struct Tank {
+    water_left_m3: f64,
+    breakthrough_at_s: Option<f64>,
+    breakthrough_heel_m3: Option<f64>,
+}
+
+#[derive(Serialize)]
 struct Supply {
     lasts_s: Option<f64>,
     water_used_m3: f64,
@@ -237,6 +253,8 @@ mod tests {
             "most_stored_energy_at_s": 0.0, "vented_kg": 1.5, "settled_pressure_pa": 1.6e7,
             "needed_pressure_pa": 9e5, "more_runs": 4});
         assert_eq!(value["gas"]["bank"], bank);
+        let north = json!({"water_left_m3": 10.0, "breakthrough_at_s": 9.0, "breakthrough_heel_m3": 11.0});
+        assert_eq!(value["tanks"]["north, lower"], north);
         assert_eq!(value["balance"], json!({"water_error_m3": 1e-13, "gas_error_kg": -2e-12, "energy_error_j": 1e-6}));
         assert_eq!(value["solver"], json!({"steps": 40, "network_solves": 210}));
     }

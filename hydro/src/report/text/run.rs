@@ -157,6 +157,8 @@ fn tanks(result: &RunResult) -> Table {
         .numbers("end", "m3", 4, tanks.iter().map(|t| t.water.last().copied()))
         .numbers("gas end", "degC", 4, tanks.iter().map(|t| t.gas_temperature.last().copied().map(celsius)))
         .numbers("coldest", "degC", 4, tanks.iter().map(|t| lowest(&t.gas_temperature).map(celsius)))
+        .numbers("gas breaks through", "s", 4, result.tanks.iter().map(|t| t.breakthrough.map(|at| at.time)))
+        .numbers("with", "m3", 4, result.tanks.iter().map(|t| t.breakthrough.map(|at| at.value)))
         .numbers("peak outflow", "L/s", 5, tanks.iter().map(|t| highest(&t.outflow).map(litres)))
 }
 
