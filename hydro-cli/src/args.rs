@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
 use hydro::units::{self, Dimension};
 
-use crate::commands::{check, faults, flow, new, run, schema, size};
+use crate::commands::{check, faults, flow, new, run, schema, size, spread};
 
 /// Water supply of a perforated, water-cooled plate under an engine or launch stand.
 ///
@@ -35,6 +35,10 @@ pub enum Command {
     Size(size::Args),
     /// Find out what every single failure does: the panel that falls short, when, by how much
     Faults(faults::Args),
+    /// Draw uncertain quantities: the chance that the requirement is met, and what drives it
+    Spread(spread::Args),
+    /// Join the shares of a spread computed with --part
+    Merge(spread::MergeArgs),
     /// Print the JSON Schema of the network file, for completion in an editor
     Schema(schema::Args),
     /// Print a completion script for a shell

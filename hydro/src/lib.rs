@@ -16,6 +16,7 @@ pub mod network;
 pub mod nonlinear;
 pub mod report;
 pub mod result;
+pub mod statistics;
 pub mod study;
 pub mod time;
 pub mod units;

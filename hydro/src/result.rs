@@ -8,6 +8,7 @@ mod faults;
 mod gas;
 mod plate;
 mod size;
+mod spread;
 
 use crate::finding::{Finding, Level};
 
@@ -16,6 +17,7 @@ pub use faults::*;
 pub use gas::*;
 pub use plate::*;
 pub use size::*;
+pub use spread::*;
 
 /// Steady flow through the network at one time.
 #[derive(Debug, Clone, PartialEq)]

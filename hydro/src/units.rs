@@ -58,6 +58,18 @@ pub fn parse(text: &str, wanted: Dimension) -> Result<Quantity, UnitError> {
     if quantity.value.is_finite() { Ok(quantity) } else { Err(UnitError::NotFinite { text: cut(text) }) }
 }
 
+/// Value of `text` with its number, as written, multiplied by `factor`: `18 degC` twice is `36 degC`, `9 bar(g)` half is
+/// `4.5 bar(g)`.
+///
+/// # Errors
+/// As [`parse`].
+pub fn parse_scaled(text: &str, factor: f64, wanted: Dimension) -> Result<Quantity, UnitError> {
+    let text = text.trim();
+    let (number, unit) = split_number(text)?;
+    let quantity = read_unit(text, number * factor, &plain(unit), wanted)?;
+    if quantity.value.is_finite() { Ok(quantity) } else { Err(UnitError::NotFinite { text: cut(text) }) }
+}
+
 /// At most 60 characters of a text, control characters as blanks, for messages.
 pub(crate) fn cut(text: &str) -> String {
     let clean = |c: char| if c.is_control() { ' ' } else { c };

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! physics    units, fluid <- component <- network <- input
-//! numerics   linear <- nonlinear;  time                  import nothing of ours
+//! numerics   linear <- nonlinear;  time;  statistics     import nothing of ours
 //! join       physics, numerics, result <- analysis
 //! output     result <- report                            knows no solver and no component
 //! studies    input, analysis, result <- study
@@ -17,7 +17,7 @@ use proc_macro2::{Delimiter, TokenStream, TokenTree};
 
 /// A room of `hydro`: its name, the rooms that it may import, the crates from outside that it may name (also in its
 /// tests).
-const ROOMS: [(&str, &[&str], &[&str]); 13] = [
+const ROOMS: [(&str, &[&str], &[&str]); 14] = [
     ("units", &[], &["thiserror"]),
     ("finding", &[], &[]),
     ("fluid", &[], &["aga8", "proptest", "seuif97", "thiserror"]),
@@ -31,6 +31,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 13] = [
     ("linear", &[], &["faer", "nalgebra", "proptest", "thiserror"]),
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),
     ("time", &[], &["nalgebra", "thiserror"]),
+    ("statistics", &[], &["libm", "nalgebra", "rand_chacha", "sobol_burley", "statrs", "thiserror"]),
     ("result", &["finding"], &["serde"]),
     (
         "analysis",
@@ -39,7 +40,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 13] = [
     ),
     (
         "study",
-        &["analysis", "component", "finding", "fluid", "input", "network", "result", "units"],
+        &["analysis", "component", "finding", "fluid", "input", "network", "result", "statistics", "units"],
         &["rayon", "serde", "serde_json", "sha2", "thiserror"],
     ),
     ("report", &["finding", "result", "units"], &["comfy_table", "csv", "serde", "serde_json"]),

@@ -7,6 +7,7 @@ pub mod new;
 pub mod run;
 pub mod schema;
 pub mod size;
+pub mod spread;
 
 use std::io;
 
@@ -24,6 +25,8 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::Run(args) => run::run(args),
         Command::Size(args) => size::run(args),
         Command::Faults(args) => faults::run(args),
+        Command::Spread(args) => spread::run(args),
+        Command::Merge(args) => spread::merge(args),
         Command::Schema(args) => schema::run(args),
         Command::Completions { shell } => completions(*shell),
     }

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::schema::{Group, Key, Kind, Need, Range, SECTIONS, SectionType, Type};
+use super::schema::{CORRELATION, Group, Key, Kind, Need, Range, SECTIONS, SectionType, Type};
 use crate::component::fitting;
 use crate::units::Dimension;
 
@@ -131,6 +131,9 @@ fn key_schema(key: &Key) -> Value {
             json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2})
         }
         Type::Texts => json!({"type": "array", "items": {"type": ["string", "number"]}}),
+        Type::Matrix => {
+            json!({"type": "array", "items": {"type": "array", "items": value_schema(Dimension::Pure, CORRELATION)}})
+        }
         Type::Fittings => {
             let count = json!({"type": "integer", "minimum": 0, "maximum": 10_000});
             let properties: Map<String, Value> = fitting::names().map(|n| (n.to_string(), count.clone())).collect();

@@ -133,6 +133,7 @@ fn kind(key: &Key) -> String {
         Type::Cells => "two whole numbers from 1 to 1000".into(),
         Type::Fittings => "fitting: count".into(),
         Type::Texts => "list of texts".into(),
+        Type::Matrix => "list of rows of numbers".into(),
     }
 }
 

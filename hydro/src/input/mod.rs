@@ -15,10 +15,12 @@ mod render;
 mod resolve;
 pub mod schema;
 mod set;
+pub mod spread;
 pub mod study;
 mod template;
 mod tree;
 mod validate;
+pub mod vary;
 
 use std::io::Read;
 use std::path::Path;

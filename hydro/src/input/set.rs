@@ -28,7 +28,8 @@ pub(crate) fn apply(root: &mut Node, sets: &[String], nearest: &mut Nearest, out
     let (grids, others): (Vec<_>, Vec<_>) = sets.iter().enumerate().partition(|(_, s)| s.trim().starts_with("grids."));
     for (index, text) in grids.into_iter().chain(others) {
         let source = Source::Set(u32::try_from(index).unwrap_or(u32::MAX));
-        let mut one = Setter { root, overrides: &mut overrides, nearest, out, text, source };
+        let at = (1, 1);
+        let mut one = Setter { root, overrides: &mut overrides, nearest, out, text, source, at, found: None };
         one.apply();
     }
     overrides
@@ -41,6 +42,38 @@ struct Setter<'a> {
     out: &'a mut Collector,
     text: &'a str,
     source: Source,
+    /// Line and column at which the text begins.
+    at: (u32, u32),
+    /// Where the places that a path leads to are gathered, nothing being set.
+    found: Option<Vec<Target>>,
+}
+
+/// A place that a path leads to.
+pub(crate) struct Target {
+    /// Path of this place alone, for `--set`.
+    pub path: String,
+    /// The key; `None` for a fitting.
+    pub key: Option<&'static Key>,
+    /// What is written there.
+    pub node: Option<Node>,
+}
+
+/// The places that a path leads to (names may hold `*`); nothing, with a diagnostic at the path, where there is none.
+///
+/// `text` is the path, without `=`, which stands at `spot`. The tree stays as it is.
+pub(crate) fn targets(
+    root: &mut Node,
+    overrides: &mut Overrides,
+    text: &str,
+    spot: Spot,
+    nearest: &mut Nearest,
+    out: &mut Collector,
+) -> Vec<Target> {
+    let (source, at) = (spot.source, (spot.place.line, spot.place.column));
+    let mut one = Setter { root, overrides, nearest, out, text, source, at, found: Some(Vec::new()) };
+    let nothing = Node { value: Value::Nothing, spot };
+    one.place(text.len(), &nothing);
+    one.found.unwrap_or_default()
 }
 
 /// Byte position of the first `sought` outside double quotes.
@@ -57,7 +90,8 @@ impl Setter<'_> {
         let chars = |end: usize| self.text.get(..end).map_or(0, |t| t.chars().count());
         let (start, end) = (chars(from), chars(to));
         let number = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        let place = Place { line: 1, column: number(start + 1), length: number(end.saturating_sub(start)) };
+        let (line, column) = (self.at.0, self.at.1.saturating_add(number(start)));
+        let place = Place { line, column, length: number(end.saturating_sub(start)) };
         Spot { source: self.source, place }
     }
 
@@ -81,6 +115,12 @@ impl Setter<'_> {
             self.fail(equals, text.len(), format!("nothing is written after `{}=`", cut(path)), None);
             return None;
         }
+        self.place(equals, &value)
+    }
+
+    /// Puts a value where the path that ends at `equals` leads to.
+    fn place(&mut self, equals: usize, value: &Node) -> Option<()> {
+        let path = self.text.get(..equals)?;
         let end = find_unquoted(path, '.').unwrap_or(path.len());
         let name = path.get(..end)?.trim();
         let Some(section) = schema::section(name) else {
@@ -96,7 +136,7 @@ impl Setter<'_> {
         match section.ty {
             SectionType::Key(_) if rest.is_empty() => {
                 let top = Step::plain(section.name, self.spot(0, end));
-                put(self.root, &[top], &value);
+                self.put(&[top], value);
             }
             SectionType::Key(_) => self.fail(end + 1, equals, format!("`{name}` has no keys of its own"), None),
             _ if rest.is_empty() => {
@@ -111,9 +151,9 @@ impl Setter<'_> {
                 let what = format!("`{name}`");
                 let mut steps = vec![Step::plain(section.name, self.spot(0, end))];
                 steps.extend(self.keys(group, end + 1, equals, &what)?);
-                put(self.root, &steps, &value);
+                self.put(&steps, value);
             }
-            SectionType::Items(kind, group) => self.items(section.name, kind, group, end + 1, equals, &value)?,
+            SectionType::Items(kind, group) => self.items(section.name, kind, group, end + 1, equals, value)?,
         }
         Some(())
     }
@@ -162,7 +202,7 @@ impl Setter<'_> {
                     let spot = self.spot(start, after);
                     let mut steps = vec![Step::plain(section, spot), Step::plain(&name, spot)];
                     steps.extend(self.keys(group, after + 1, end, what)?);
-                    put(self.root, &steps, value);
+                    self.put(&steps, value);
                 }
                 Found::InGrid(name, grid, part) => {
                     let (inner, key) = match part {
@@ -171,6 +211,12 @@ impl Setter<'_> {
                     };
                     let what = format!("{what} of the grid `{}`", cut(&grid));
                     let steps = self.keys(inner, after + 1, end, &what)?;
+                    if let Some(found) = &mut self.found {
+                        let base = || self.root.get("grids").and_then(|g| g.get(&grid)).and_then(|g| g.get(key));
+                        let item = self.overrides.get(&name).or_else(base);
+                        found.push(Target::new(section, Some(&name), &steps, inner, item));
+                        continue;
+                    }
                     if !self.overrides.contains_key(&name) {
                         let base = self.root.get("grids").and_then(|g| g.get(&grid)).and_then(|g| g.get(key));
                         let base = base?.clone();
@@ -186,6 +232,25 @@ impl Setter<'_> {
             }
         }
         Some(())
+    }
+
+    /// Puts a value at the end of a path below the root, or notes the place.
+    fn put(&mut self, steps: &[Step], value: &Node) {
+        let Some(found) = &mut self.found else {
+            put(self.root, steps, value);
+            return;
+        };
+        let Some((top, rest)) = steps.split_first() else { return };
+        let Some(section) = schema::section(&top.name) else { return };
+        let node = self.root.get(section.name);
+        found.push(match (&section.ty, rest.split_first()) {
+            (SectionType::Items(_, group), Some((item, keys))) => {
+                let node = node.and_then(|n| n.get(&item.name));
+                Target::new(section.name, Some(&item.name), keys, group, node)
+            }
+            (SectionType::One(group, _), _) => Target::new(section.name, None, rest, group, node),
+            _ => Target { path: top.name.clone(), key: schema::key_at(section.name, &[]), node: node.cloned() },
+        });
     }
 
     /// Items that the longest leading part of a path names, and that part with its end.
@@ -305,6 +370,28 @@ enum Found {
     Item(String),
     /// Name, grid, and what it is in the grid.
     InGrid(String, String, Part),
+}
+
+impl Target {
+    /// The place below an item (or a section of one group) that keys lead to.
+    fn new(section: &str, name: Option<&str>, steps: &[Step], group: &'static Group, item: Option<&Node>) -> Target {
+        let mut path = section.to_string();
+        if let Some(name) = name {
+            let plain = !name.contains(['.', '*', '=', ' ']) || name.contains('"');
+            path += &if plain { format!(".{name}") } else { format!(".\"{name}\"") };
+        }
+        let (mut key, mut inner, mut node) = (None, Some(group), item);
+        for step in steps {
+            path += &format!(".{}", step.name);
+            key = inner.and_then(|group| group.key(&step.name));
+            inner = match key.map(|key| key.ty) {
+                Some(Type::Group(next) | Type::ShareOrGroup(_, _, next)) => Some(next),
+                _ => None,
+            };
+            node = node.and_then(|node| node.get(&step.name));
+        }
+        Target { path, key, node: node.cloned() }
+    }
 }
 
 /// One key of a path.

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::diagnostic::{Collector, Source};
 use super::files::{FileReader, Files};
 use super::names::Nearest;
+use super::spread::{self, Spread};
 use super::{Input, Rejected, beside, render, resolve, set, text_of_file, tree};
 
 /// A network file read into its tree, with the options that hold for all its variants.
@@ -78,7 +79,22 @@ impl Template {
         let mut sets = self.sets.clone();
         sets.extend_from_slice(more);
         let files = &mut |named: &Path| beside(self.folder.as_deref(), named);
-        understand(&self.name, &self.text, self.root.clone(), &sets, files)
+        // Blocks that say how to make variants are no part of a variant.
+        understand(&self.name, &self.text, self.root.clone(), &sets, (files, more.is_empty()))
+    }
+
+    /// What the block `spread` says, with more options; `None` where the file has none.
+    ///
+    /// # Errors
+    /// Everything that is wrong with the block, where the file is right otherwise.
+    pub fn spread(&self, more: &[String]) -> Result<Option<Spread>, Rejected> {
+        let mut sets = self.sets.clone();
+        sets.extend_from_slice(more);
+        let (mut out, mut root) = (Collector::default(), self.root.clone());
+        let mut overrides = set::apply(&mut root, &sets, &mut Nearest::default(), &mut out);
+        let ambient_pressure = resolve::ambient_pressure(&root);
+        let spread = spread::read(&mut root, &mut overrides, ambient_pressure, &mut out);
+        if out.is_empty() { Ok(spread) } else { Err(rejected(&self.name, &self.text, &sets, out)) }
     }
 
     /// The network of the template itself, whose tree is used up.
@@ -89,7 +105,7 @@ impl Template {
 
     /// The same, with files read by `files`.
     pub(super) fn into_input_with(self, files: &mut FileReader<'_>) -> Result<Input, Rejected> {
-        understand(&self.name, &self.text, self.root, &self.sets, files)
+        understand(&self.name, &self.text, self.root, &self.sets, (files, true))
     }
 }
 
@@ -98,11 +114,16 @@ fn understand(
     text: &str,
     mut root: tree::Node,
     sets: &[String],
-    files: &mut FileReader<'_>,
+    (files, whole): (&mut FileReader<'_>, bool),
 ) -> Result<Input, Rejected> {
     let (mut out, mut nearest) = (Collector::default(), Nearest::default());
-    let overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
-    match resolve::resolve(&root, &overrides, (nearest, Files::new(|named| files(named))), &mut out) {
+    let mut overrides = set::apply(&mut root, sets, &mut nearest, &mut out);
+    let resolved = resolve::resolve(&root, &overrides, (nearest, Files::new(|named| files(named))), &mut out);
+    if whole && out.is_empty() && resolved.is_some() {
+        let ambient_pressure = resolve::ambient_pressure(&root);
+        spread::read(&mut root, &mut overrides, ambient_pressure, &mut out);
+    }
+    match resolved {
         Some(input) if out.is_empty() => Ok(input),
         _ => Err(rejected(name, text, sets, out)),
     }

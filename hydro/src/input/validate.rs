@@ -34,6 +34,7 @@ pub(crate) enum Datum<'t> {
     Rows(Vec<Vec<f64>>),
     Fittings(Vec<(&'t str, u32, Spot)>),
     Texts(Vec<(&'t str, Spot)>),
+    Raw(&'t Node),
 }
 
 /// A validated key.
@@ -113,6 +114,11 @@ impl<'t> Fields<'t> {
     /// Texts of a list, each with its place.
     pub fn texts(&self, key: &str) -> &[(&'t str, Spot)] {
         if let Some(Datum::Texts(list)) = self.get(key).map(|f| &f.datum) { list } else { &[] }
+    }
+
+    /// What is written, as it is.
+    pub fn raw(&self, key: &str) -> Option<&'t Node> {
+        if let Datum::Raw(node) = &self.get(key)?.datum { Some(node) } else { None }
     }
 
     /// A group inside.
@@ -302,6 +308,7 @@ impl Validator<'_> {
                 let texts: Vec<_> = items.iter().map(|n| Some((self.scalar(n, key)?, n.spot))).collect();
                 texts.into_iter().collect::<Option<_>>().map(Datum::Texts)
             }
+            Type::Matrix => Some(Datum::Raw(node)),
         }
     }
 

@@ -8,6 +8,7 @@
 pub mod faults;
 pub mod log;
 pub mod ordered;
+pub mod spread;
 #[cfg(test)]
 mod tests;
 pub mod variants;

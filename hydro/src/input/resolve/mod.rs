@@ -73,6 +73,11 @@ struct Resolver<'t, 'o> {
     broken_headers: Vec<usize>,
 }
 
+/// Pressure of the surroundings, Pa absolute, as far as the file says it well.
+pub(crate) fn ambient_pressure(root: &Node) -> f64 {
+    root.get("site").and_then(site::ambient_pressure).unwrap_or(101_325.0)
+}
+
 /// The network of a tree; meaningful only when nothing was collected.
 pub(crate) fn resolve(
     root: &Node,
@@ -80,8 +85,7 @@ pub(crate) fn resolve(
     (nearest, files): (Nearest, Files<'_>),
     out: &mut Collector,
 ) -> Option<Input> {
-    let site_node = root.get("site");
-    let ambient_pressure = site_node.and_then(site::ambient_pressure).unwrap_or(101_325.0);
+    let ambient_pressure = ambient_pressure(root);
     let v = Validator { out, files, nearest, ambient_pressure };
     let network = Network {
         title: String::new(),
@@ -173,7 +177,8 @@ impl<'t> Resolver<'t, '_> {
                         "site" => self.site(&fields),
                         "faults" => self.faults(&fields),
                         "cooling" => self.cooling(&fields),
-                        _ => self.duty(&fields),
+                        "duty" => self.duty(&fields),
+                        _ => {}
                     }
                 }
                 SectionType::Items(kind, group) => match &entry.node.value {

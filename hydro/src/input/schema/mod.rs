@@ -9,10 +9,13 @@ mod gas_side;
 mod load;
 mod panel;
 mod site;
+mod spread;
 mod study;
 mod water;
 
 use crate::units::Dimension;
+
+pub(crate) use spread::{CORRELATION, MOST_QUANTITIES, SPREAD};
 
 pub(crate) use panel::{GRID_CROSSOVER, GRID_PANEL, MOST_LINES};
 
@@ -173,6 +176,8 @@ pub enum Type {
     Fittings,
     /// `[text, text]`.
     Texts,
+    /// `[[1, 0.5], [0.5, 1]]`, pure numbers.
+    Matrix,
 }
 
 /// Whether a key must be written.
@@ -414,6 +419,11 @@ pub const SECTIONS: &[Section] = &[
         name: "faults",
         ty: SectionType::One(&study::FAULTS, Need::Optional("every single failure, no pairs")),
         doc: "What `hydro faults` looks at. It lists every single failure by itself, each named `ITEM/KIND`.",
+    },
+    Section {
+        name: "spread",
+        ty: SectionType::One(&spread::SPREAD, Need::Optional("nothing is drawn")),
+        doc: "What `hydro spread` draws: how uncertain quantities of the file are, and which depend on each other.",
     },
 ];
 

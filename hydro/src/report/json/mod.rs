@@ -10,11 +10,12 @@ mod gas;
 mod plate;
 mod run;
 mod size;
+mod spread;
 
 use serde::{Serialize, Serializer};
 
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SpreadResult};
 
 /// A steady result.
 pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
@@ -39,6 +40,11 @@ pub fn size(result: &SizeResult) -> impl Serialize + '_ {
 /// What failures do, the worst first.
 pub fn faults(result: &FaultsResult) -> impl Serialize + '_ {
     faults::view(result)
+}
+
+/// Spread of the outcomes of a supply whose quantities are drawn.
+pub fn spread(result: &SpreadResult) -> impl Serialize + '_ {
+    spread::view(result)
 }
 
 /// Findings of a network that has not been solved.

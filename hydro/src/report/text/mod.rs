@@ -5,13 +5,14 @@ mod flow;
 mod plate;
 mod run;
 mod size;
+mod spread;
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, TableStyle};
 
 use super::format;
 use super::table::{Align, Table};
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SpreadResult};
 
 /// Columns that text is laid out for.
 pub const WIDTH: u16 = 96;
@@ -49,6 +50,11 @@ pub fn size(result: &SizeResult) -> String {
 /// What failures do, the worst first.
 pub fn faults(result: &FaultsResult) -> String {
     faults::text(result)
+}
+
+/// Spread of the outcomes of a supply whose quantities are drawn.
+pub fn spread(result: &SpreadResult) -> String {
+    spread::text(result)
 }
 
 /// Findings of a network that has not been solved.
