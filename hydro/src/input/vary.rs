@@ -101,7 +101,9 @@ pub(super) fn admits(target: &Target, spot: Spot, out: &mut Collector) -> Option
     let found = match target.key.map(|key| key.ty) {
         Some(Type::Value(dimension, range) | Type::ValueOr(dimension, range, _)) => plain(dimension, range),
         Some(Type::Absolute(range)) => plain(Dimension::Pressure, range),
-        Some(Type::Table(dimension, range)) => Some(Admits { dimension, range, count: None, table: true }),
+        Some(Type::Table(dimension, range) | Type::Load(dimension, range, _)) => {
+            Some(Admits { dimension, range, count: None, table: true })
+        }
         Some(Type::Count(min, max)) => {
             let range = Range { min: f64::from(min), above: false, max: f64::from(max), below: false, text: "" };
             Some(Admits { dimension: Dimension::Pure, range, count: Some([min, max]), table: false })
