@@ -77,6 +77,40 @@ def named_fittings(table):
     table.note(f"fittings: f_T of `fluids` on 100 mm is {ft:.6f}")
 
 
+def tees(table):
+    """Crane's tees along a header, their K found back from flows and pressures; valves of large K set the flows.
+
+    1e-6: the formulas are the same, heads of 1900 bar leave 1e-8 of them to rounding. Ratios of flow within 0.01 of a
+    step of a coefficient are left out: hydro bridges the steps.
+    """
+    run, drop = 0.1, 1.9e8
+    area = np.pi / 4 * run**2
+    for angle in (30, 45, 60, 90):
+        for bores in (0.4, 0.65, 1.0):
+            for y in (0.15, 0.33, 0.56, 0.85):
+                for combining in (False, True):
+                    k = lambda share, bore: 2 * drop / DENSITY / (3.0 * share * (run / bore) ** 2) ** 2
+                    branch, rest = {"bore": f"{bores * run} m", "loss_coefficient": k(y, bores * run)}, {"bore": f"{run} m", "loss_coefficient": k(1 - y, run)}
+                    whole = {"bore": f"{run} m", "loss_coefficient": 1}
+                    data = water()
+                    high = {"elevation": "0 m", "pressure": f"{drop / 1e5} bar(g)"}
+                    data["outfalls"] = {"high": high, "o": {"elevation": "0 m"}}
+                    data["headers"] = {"h": {"elevation": "0 m", "length": "0.2 m", "bore": f"{run} m", "friction_factor": 1e-9, "tees": "crane", "tee_angle": f"{angle} deg"}}
+                    near, far = {"to_at": "0 m", "from": "high", "to": "h"}, {"from_at": "0.2 m", "from": "h", "to": "o"}
+                    if combining:
+                        data["valves"] = {"b": {"from": "high", "to": "h", "to_at": "0.1 m", **branch}, "r": {**near, **rest}, "w": {**far, **whole}}
+                    else:
+                        data["valves"] = {"b": {"from": "h", "to": "o", "from_at": "0.1 m", **branch}, "r": {**far, **rest}, "w": {**near, **whole}}
+                    at = hydro.call("flow", data)["headers"]["h"]["takeoffs"]
+                    flow = {name: abs(at[name]["flow_m3_s"]) for name in "brw"}
+                    head = DENSITY / 2 * (flow["w"] / area) ** 2
+                    sign, word = (1, "converging") if combining else (-1, "diverging")
+                    for leg, name in (("branch", "b"), ("run", "r")):
+                        wanted = getattr(crane, f"K_{leg}_{word}_Crane")(run, bores * run, flow["r"], flow["b"], float(angle))
+                        found = sign * (at[name]["pressure_pa"] - at["w"]["pressure_pa"]) / head
+                        table.near(f"tee, {leg}, {word}, {angle} deg, y {y}, bores {bores}", "fluids, Crane TP-410", found - wanted, 0.0, absolute=1e-4)
+
+
 def supply(kind, model, pressure, behind, valve):
     """A bank into a large gas header; the water side is there because a supply has one."""
     data = water()
@@ -124,5 +158,5 @@ def gas_valves(table):
 
 
 def checks(table):
-    for name, check in (("water valves and holes", water_valves), ("fittings", named_fittings), ("gas valves", gas_valves)):
+    for name, check in (("water valves and holes", water_valves), ("fittings", named_fittings), ("tees", tees), ("gas valves", gas_valves)):
         table.section(name, check)

@@ -125,6 +125,7 @@ fn panel(discharge_coefficient: DischargeCoefficient, plugged: f64, cavitation: 
         ribs: Vec::new(),
         density: None,
         cells: [1, 1],
+        momentum: None,
         starts: Fill::Full,
         plume_pressure: None,
         heat_flux: None,

@@ -237,6 +237,85 @@ pipes:
     }
 }
 
+/// A panel of one row of `n` cells, fed along the row at its right edge.
+fn row(n: usize, cells: &str) -> String {
+    format!(
+        "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: {DENSITY} kg/m3, \
+         water_viscosity: 1 mPa s}}
+outfalls: {{supply: {{elevation: 0 m, pressure: 2 bar(g)}}}}
+valves: {{feed: {{from: supply, to: plate, bore: 0.4 m, loss_coefficient: 1}}}}
+panels:
+  plate:
+    at: [0 m, 0 m]
+    size: [4 m, 5 m]
+    elevation: 0 m
+    gap: 50 mm
+    gap_roughness: 0.1 mm
+    cells: [{n}, 1]
+    {cells}
+    holes: {{count: 8000, diameter: 4 mm, discharge_coefficient: 0.8}}
+"
+    )
+}
+
+/// A row of cells against its own differential equations, `A V' = -q(p)`, `p' = -friction - k rho V V'`, integrated by
+/// the classical Runge-Kutta method from the closed end, whose pressure is found by bisection: an evenly tapped main
+/// with friction and momentum. The cells approach it with the square of their number.
+#[test]
+fn rows_of_cells_approach_the_tapped_main() {
+    for k in [0.0, 0.6, 1.0] {
+        let keys = format!("regain: {k}");
+        let network = read_text("row.yaml", &row(20, &keys), &[]).unwrap_or_else(|e| panic!("{e}")).network;
+        let (panel, site) = (&network.panels[0], &network.site);
+        let (length, area, steps) = (4.0, 5.0 * 0.05, 4000);
+        let friction = panel.gap_law(5.0, 1.0, 0.0, site);
+        // Along s from the closed end, against the stream; flow through the gap at s, and pressure there.
+        let slopes = |flow: f64, p: f64| {
+            let leaving = 0.8 * 8000.0 * PI / 4.0 * 0.004_f64.powi(2) / length * (2.0 * (p - 1e5) / DENSITY).sqrt();
+            (leaving, friction.loss(flow).value - k * DENSITY * flow / area * leaving / area)
+        };
+        let from_end = |end: f64| {
+            let h = length / f64::from(steps);
+            let (mut flow, mut p) = (0.0, end);
+            for _ in 0..steps {
+                let (a, b) = slopes(flow, p);
+                let (c, d) = slopes(flow + 0.5 * h * a, p + 0.5 * h * b);
+                let (e, f) = slopes(flow + 0.5 * h * c, p + 0.5 * h * d);
+                let (g, i) = slopes(flow + h * e, p + h * f);
+                flow += h / 6.0 * (a + 2.0 * c + 2.0 * e + g);
+                p += h / 6.0 * (b + 2.0 * d + 2.0 * f + i);
+            }
+            // Total pressure at the edge and the loss of the valve before it.
+            (flow, p + velocity_head(flow / area) + velocity_head(flow / (PI / 4.0 * 0.16)))
+        };
+        let (mut low, mut high) = (1.001e5, 4e5);
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            *(if from_end(middle).1 < 3e5 { &mut low } else { &mut high }) = middle;
+        }
+        let exact = from_end(low).0;
+        let [coarse, middle, fine] = [20, 40, 80].map(|n| flow(&row(n, &keys)).total_flow);
+        let order = ((coarse - middle) / (middle - fine)).log2();
+        let limit = fine + (fine - middle) / 3.0;
+        assert!((limit / exact - 1.0).abs() < 2e-6, "regain {k}: {limit} for {exact} (order {order})");
+        assert!((order - 2.0).abs() < 0.2, "regain {k}: observed order {order}: {coarse} {middle} {fine} {exact}");
+        let result = flow(&row(20, &keys));
+        assert!(result.solver.iterations <= 10, "regain {k}: {} iterations", result.solver.iterations);
+        let cells = &result.panels[0].cells;
+        let drier_end = cells[0].flux < cells[19].flux;
+        assert_eq!(drier_end, k == 0.0, "regain {k}: the closed end gets {} of {}", cells[0].flux, cells[19].flux);
+    }
+}
+
+/// Momentum in a row that a file turned about reads the other way, and one that is a column, is the same.
+#[test]
+fn rows_have_no_preferred_direction() {
+    let along = flow(&row(12, "regain: 0.9"));
+    let column = row(12, "regain: 0.9").replace("size: [4 m, 5 m]", "size: [5 m, 4 m]").replace("[12, 1]", "[1, 12]");
+    let column = flow(&column);
+    assert!((along.total_flow / column.total_flow - 1.0).abs() < 1e-9, "{} {}", along.total_flow, column.total_flow);
+}
+
 fn junctions() -> Vec<(String, Junction)> {
     let mut all = vec![
         ("end".to_string(), Junction::End),
@@ -272,11 +351,11 @@ fn slopes_of_junctions() {
             for side in 0..2 {
                 let at = |k: f64, by: usize| {
                     let (l, r) = if by == 0 { (l + k * h, r) } else { (l, r + k * h) };
-                    junction.heads(1000.0, l, r)[side].value
+                    junction.heads([1000.0; 2], l, r)[side].value
                 };
                 for by in 0..2 {
                     let difference = (at(-2.0, by) - 8.0 * at(-1.0, by) + 8.0 * at(1.0, by) - at(2.0, by)) / (12.0 * h);
-                    let slope = junction.heads(1000.0, l, r)[side].by[by];
+                    let slope = junction.heads([1000.0; 2], l, r)[side].by[by];
                     let size = 2000.0 + slope.abs();
                     assert!(
                         (difference - slope).abs() < 1e-7 * size,
@@ -297,7 +376,7 @@ fn junctions_are_continuous() {
         let steps = 200_000;
         let at = |k: usize| {
             let angle = k as f64 / steps as f64 * 2.0 * PI;
-            junction.heads(1.0, angle.cos(), angle.sin()).map(|head| head.value)
+            junction.heads([1.0; 2], angle.cos(), angle.sin()).map(|head| head.value)
         };
         let size = (0..steps).step_by(100).flat_map(at).fold(1.0_f64, |most, head| most.max(head.abs()));
         let mut last = at(0);

@@ -6,7 +6,7 @@ use hydro::component::Fill;
 use hydro::component::cooling::{Drive, Judged};
 use hydro::component::gas_valve::GasValveLaw;
 use hydro::component::header::Takeoffs;
-use hydro::component::panel::DischargeCoefficient;
+use hydro::component::panel::{DischargeCoefficient, Momentum};
 use hydro::component::port::Port;
 use hydro::component::tank::UllageModel;
 use hydro::component::tee::TeeAngle;
@@ -118,6 +118,7 @@ fn every_key_is_read() {
     assert!(close(a1.area, 9.0) && close(a1.required_flux.unwrap(), 0.03) && close(a1.gap.unwrap(), 0.06));
     assert_eq!(a1.heat_flux.as_ref().unwrap().over_time.value, [0.0, 0.0, 8e6]);
     assert!(close(a1.plume_pressure.as_ref().unwrap().over_time.value[0], 141_325.0));
+    assert_eq!(n.panels[3].momentum, Some(Momentum { dividing: 0.9, combining: 2.0 }));
     let b1 = &n.panels[1];
     assert!(close(b1.area, 4.5));
     assert_eq!(b1.outline, [[26.0, 0.0], [23.0, 3.0], [23.0, 0.0]], "made counter-clockwise");

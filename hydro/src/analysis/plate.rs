@@ -4,9 +4,12 @@
 //! and a passage that ends at the panel is a bundle of parallel streams, one for each cell that its ports open into.
 //! A stream that enters at an edge passes a point there and half a cell of gap.
 
+mod row;
+
 use super::curve::Curve;
 use crate::component::cells::{Cells, Opening};
 use crate::component::panel::Panel;
+use crate::component::port::Port;
 use crate::fluid::site::Site;
 use crate::network::{Network, NodeKind, Passage};
 
@@ -73,6 +76,8 @@ struct Way {
     edge: usize,
     width: f64,
     length: f64,
+    /// Into the panel, where every port of the passage has the same direction.
+    inward: Option<[f64; 2]>,
 }
 
 /// The insides of all panels, and the streams that end at their cells.
@@ -134,7 +139,7 @@ impl Plate {
                 let Some([width, length]) = opened[end].way else { return Some(cell) };
                 let edge = *free;
                 *free += 1;
-                self.ways.push(Way { panel, cell, edge, width, length });
+                self.ways.push(Way { panel, cell, edge, width, length, inward: inward(&passage.ports[end]) });
                 Some(edge)
             });
             self.streams.push(Stream { ends, share, curve: 0 });
@@ -167,16 +172,17 @@ impl Plate {
     /// Adds the curves of the gaps.
     pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
         let site = &network.site;
-        for (inside, panel) in self.insides.iter().zip(&network.panels) {
+        for (k, (inside, panel)) in self.insides.iter().zip(&network.panels).enumerate() {
             for face in inside.cells.faces(&panel.ribs) {
                 let [from, to] = face.cells.map(|k| inside.point + k as usize);
-                let law = panel.gap_law(face.width, face.length, face.loss_coefficient, site);
-                curves.push(Curve::new(from, to, false, law));
+                let loss = face.loss_coefficient + row::extra_loss(panel, self.row_length(k), face.length);
+                curves.push(Curve::new(from, to, false, panel.gap_law(face.width, face.length, loss, site)));
             }
         }
         for way in &self.ways {
             let law = network.panels[way.panel].gap_law(way.width, way.length, 0.0, site);
-            curves.push(Curve::new(way.edge, way.cell, false, law));
+            let (from, to) = if Plate::is_far(network, way) { (way.cell, way.edge) } else { (way.edge, way.cell) };
+            curves.push(Curve::new(from, to, false, law));
         }
     }
 
@@ -185,6 +191,20 @@ impl Plate {
         let way = self.ways.iter().find(|way| way.edge == point).map(|way| way.panel);
         way.or_else(|| self.insides.iter().position(|i| (i.point..i.point + i.cells.cells.len()).contains(&point)))
     }
+}
+
+/// Direction into the panel, where it is the same at every one of the ports.
+fn inward(ports: &[Port]) -> Option<[f64; 2]> {
+    let mut found = None;
+    for port in ports {
+        let Port::Edge { inward, .. } = port else { return None };
+        match found {
+            None => found = Some(*inward),
+            Some(first) if first == *inward => {}
+            Some(_) => return None,
+        }
+    }
+    found
 }
 
 /// Matches the openings at both ends of a passage, in their order, by their shares: streams of equal opening.

@@ -92,6 +92,7 @@ fn panel(n: &mut Network, name: String) -> usize {
         ribs: Vec::new(),
         density: None,
         cells: [1, 1],
+        momentum: None,
         starts: Fill::Full,
         plume_pressure: None,
         heat_flux: None,

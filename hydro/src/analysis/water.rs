@@ -196,7 +196,9 @@ impl<'a> WaterSide<'a> {
         }
         let too_large = |error: &dyn std::fmt::Display| SolveError::TooLarge(error.to_string());
         let mut equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
-        equations.set_runs(stations.iter().map(Stations::run).collect());
+        let mut runs = plate.runs(network, inner);
+        runs.extend(stations.iter().map(Stations::run));
+        equations.set_runs(runs);
         let work = Workspace::new(&equations).map_err(|e| too_large(&e))?;
         let crossing = crossing::none(network, &plate);
         Ok(WaterSide {

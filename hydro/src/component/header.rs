@@ -102,13 +102,13 @@ pub enum Junction {
 impl Junction {
     /// Total pressure of the run before the place and behind it, both less the pressure that the items there meet, Pa.
     ///
-    /// `head`: velocity head over the square of the flow, Pa s2/m6; `before`, `behind`: flows along the run, m3/s.
+    /// `heads`: velocity heads over the square of the flow before and behind, Pa s2/m6; `before`, `behind`: flows along the run, m3/s.
     /// Continuous; the slope of a regain steps where nothing leaves or enters, that of a tee where a leg of the run
     /// stands still. Where the branch carries the flow of both legs of the run (against each other or apart), for
     /// which Crane has no coefficients, each leg is taken at y = 1 with a term that keeps the head continuous.
-    pub fn heads(&self, head: f64, before: f64, behind: f64) -> [Dual; 2] {
+    pub fn heads(&self, heads: [f64; 2], before: f64, behind: f64) -> [Dual; 2] {
         let (l, r) = (Dual::before(before), Dual::behind(behind));
-        let (head_l, head_r) = (l * l * head, r * r * head);
+        let (head_l, head_r) = (l * l * heads[0], r * r * heads[1]);
         match self {
             Junction::End => [Dual::default(); 2],
             Junction::Regain { dividing, combining } => {
@@ -125,7 +125,7 @@ impl Junction {
                     let forward = before + behind > 0.0;
                     let common = if before.abs() >= behind.abs() { l.abs() } else { r.abs() };
                     let [to_branch, to_run] = tee.along(leaving * common.recip());
-                    let scale = common * common * head;
+                    let scale = common * common * heads[0];
                     let (upstream, downstream) = (scale * to_branch, scale * (to_branch - to_run));
                     return if forward { [upstream, downstream] } else { [downstream, upstream] };
                 }

@@ -32,6 +32,8 @@ pub struct Panel {
     pub density: Option<Density>,
     /// Cells along x and y; `[1, 1]`: one pressure in the panel, no loss in the gap.
     pub cells: [u32; 2],
+    /// Momentum along the gap of a panel of one row of cells; `None`: the gap only loses by friction.
+    pub momentum: Option<Momentum>,
     /// Full or dry at the start.
     pub starts: Fill,
     /// Pressure outside the holes, Pa absolute; `None`: ambient.
@@ -54,6 +56,15 @@ pub fn plume_presses(outside: f64, site: &Site) -> bool {
 /// ties the inside to a known pressure, it holds nothing back.
 pub fn plume_enters(inside: Option<f64>, outside: f64, site: &Site) -> bool {
     plume_presses(outside, site) && inside.is_none_or(|inside| inside <= outside * NEARLY)
+}
+
+/// Regain of static pressure along a row of cells, see [`crate::component::header::Junction::Regain`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Momentum {
+    /// Share where the stream gives off water.
+    pub dividing: f64,
+    /// Share where it takes water up.
+    pub combining: f64,
 }
 
 /// A pattern of equal holes through a plate.

@@ -5,8 +5,9 @@ use super::NetworkEquations;
 /// Size of the residual, beside that of the right-hand side, at which the corrections of a step are found.
 const FOUND: f64 = 1e-11;
 
-/// Most vectors of the Krylov space.
+/// Most vectors of the Krylov space, and most numbers in all of them.
 const MOST: usize = 150;
+const MOST_NUMBERS: usize = 30_000_000;
 
 /// Finds the changes g of the corrections with `g = T g + t`: `step` holds the step with the corrections of the base
 /// and ends as the whole step. `core` solves with the symmetric matrix and the one-sided couplings.
@@ -33,7 +34,7 @@ pub(super) fn couple<E: NetworkEquations>(equations: &mut E, step: &mut [f64], c
     let mut basis: Vec<Vec<f64>> = vec![answer.iter().map(|x| x / size).collect()];
     // Columns of the triangular matrix, the rotations that made it so, and the rotated right-hand side.
     let (mut columns, mut rotations, mut rhs) = (Vec::<Vec<f64>>::new(), Vec::<[f64; 2]>::new(), vec![size]);
-    for k in 0..m.min(MOST) {
+    for k in 0..m.min(MOST).min(MOST_NUMBERS.div_ceil(m)) {
         heads.fill(0.0);
         equations.spread(&basis[k], &mut heads);
         core(equations, &mut heads);

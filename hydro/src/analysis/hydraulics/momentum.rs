@@ -25,10 +25,20 @@ pub struct Run {
     pub curves: Vec<usize>,
     /// Stations, one more than curves.
     pub stations: Vec<Junction>,
-    /// Velocity head over the square of the flow, Pa s2/m6.
-    pub head: f64,
+    /// Velocity head of each curve over the square of the flow, Pa s2/m6.
+    pub head: Vec<f64>,
     /// What the law of each curve holds in excess.
-    pub extra: Vec<Quadratic>,
+    pub extra: Vec<Option<Quadratic>>,
+}
+
+impl Run {
+    /// Velocity heads over the square of the flow before and behind a station; at an end that of its one side.
+    pub fn heads_at(&self, station: usize) -> [f64; 2] {
+        let behind = self.head.get(station).copied();
+        let before = station.checked_sub(1).and_then(|k| self.head.get(k)).copied();
+        let either = before.or(behind).unwrap_or(0.0);
+        [either, behind.unwrap_or(either)]
+    }
 }
 
 /// Correction of one curve.
@@ -106,17 +116,21 @@ impl Momentum {
             let mut before = 0.0;
             for (at, station) in run.stations.iter().enumerate() {
                 let behind = run.curves.get(at).map_or(0.0, |&k| flow(k));
-                let [a, b] = station.heads(run.head, before, behind);
+                let [a, b] = station.heads(run.heads_at(at), before, behind);
                 if let Some(last) = at.checked_sub(1).and_then(|k| here.get_mut(k)) {
                     last.value += a.value;
                     last.by[1] += a.by[0];
                     last.by[2] += a.by[1];
                 }
-                if let (Some(next), Some(extra)) = (here.get_mut(at), run.extra.get(at)) {
-                    let extra = extra.loss(behind);
-                    next.value -= b.value + extra.value;
+                if let Some(next) = here.get_mut(at) {
+                    next.value -= b.value;
                     next.by[0] -= b.by[0];
-                    next.by[1] -= b.by[1] + extra.slope;
+                    next.by[1] -= b.by[1];
+                    if let Some(extra) = run.extra.get(at).copied().flatten() {
+                        let extra = extra.loss(behind);
+                        next.value -= extra.value;
+                        next.by[1] -= extra.slope;
+                    }
                 }
                 before = behind;
             }

@@ -74,7 +74,7 @@ impl Stations {
         let points = std::iter::once(point).chain(*next..*next + more).collect();
         *next += more;
         let head = header.velocity_head(&network.site);
-        let run = Run { curves: Vec::new(), stations, head, extra: Vec::new() };
+        let run = Run { curves: Vec::new(), stations, head: vec![head; more], extra: Vec::new() };
         Stations { at, points, run }
     }
 
@@ -84,7 +84,8 @@ impl Stations {
             let length = at[1] - at[0];
             let loss = (EXTRA * length / header.length).max(LEAST_LOSS);
             let law = Friction::new(length, header.bore, header.roughness, loss, header.friction_factor, &network.site);
-            self.run.extra.push(Quadratic::new(loss, circle(header.bore), 1.0, network.site.water_density, 3.0));
+            let density = network.site.water_density;
+            self.run.extra.push(Some(Quadratic::new(loss, circle(header.bore), 1.0, density, 3.0)));
             self.run.curves.push(curves.len());
             curves.push(Curve::new(ends[0], ends[1], false, Law::Friction(law)));
         }
@@ -138,9 +139,10 @@ impl WaterSide<'_> {
                 let pressure = self.equations.head(stations.points[k])? - lift;
                 let flows = [flow(k.checked_sub(1)), flow(Some(k))];
                 let [before, behind] = flows.map(|flow| flow.unwrap_or(0.0));
-                let over = run.stations[k].heads(run.head, before, behind);
-                let ends = [(before, over[0]), (behind, over[1])];
-                let sides = ends.map(|(flow, over)| (pressure + over.value, run.head * flow * flow));
+                let heads = run.heads_at(k);
+                let over = run.stations[k].heads(heads, before, behind);
+                let ends = [(before, over[0], heads[0]), (behind, over[1], heads[1])];
+                let sides = ends.map(|(flow, over, head)| (pressure + over.value, head * flow * flow));
                 // At an end of the header there is one side; a closed end beyond an inner station counts as one.
                 let inner = stations.at[k] > 0.0 && stations.at[k] < data.length;
                 let there: Vec<_> = sides
@@ -172,7 +174,8 @@ impl WaterSide<'_> {
         let site = &self.network.site;
         let node = &self.network.nodes[self.network.long_headers[header].node];
         let head = self.equations.head(*stations.points.first()?)?;
-        let over = stations.run.stations.first().map_or(0.0, |s| s.heads(stations.run.head, 0.0, first)[0].value);
+        let over =
+            stations.run.stations.first().map_or(0.0, |s| s.heads(stations.run.heads_at(0), 0.0, first)[0].value);
         Some(head + over - site.water_density * site.gravity * node.elevation)
     }
 

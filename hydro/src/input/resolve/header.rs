@@ -13,7 +13,7 @@ use crate::network::PassageKind;
 use crate::units::cut;
 
 /// Share of the velocity head that a run loses in static pressure where water enters with no velocity along it.
-const COMBINING: f64 = 2.0;
+pub(super) const COMBINING: f64 = 2.0;
 
 impl<'t> Resolver<'t, '_> {
     /// Reads what makes a header a long one; `node`: its node in the network.

@@ -4,7 +4,7 @@ use super::{Item, Resolver};
 use crate::component::crossover::Crossover;
 use crate::component::density::Density;
 use crate::component::outline::{Point, area, contains, crosses_itself, nearest_edge, signed_area};
-use crate::component::panel::{DischargeCoefficient, Holes, Panel};
+use crate::component::panel::{DischargeCoefficient, Holes, Momentum, Panel};
 use crate::component::rib::{Rib, thin_wall_coefficient};
 use crate::finding::Finding;
 use crate::input::validate::Fields;
@@ -35,6 +35,7 @@ impl<'t> Resolver<'t, '_> {
         }
         let (outline, holes, elevation) = (outline?, holes?, fields.number("elevation")?);
         let load = |key: &str| fields.load(key).map(|load| load.on(&outline));
+        let momentum = self.momentum(fields, cells);
         let (index, node) = (self.network.panels.len(), self.network.nodes.len());
         self.network.panels.push(Panel {
             node,
@@ -46,6 +47,7 @@ impl<'t> Resolver<'t, '_> {
             ribs,
             density,
             cells,
+            momentum,
             starts: super::water::starts(fields),
             plume_pressure: load("plume_pressure"),
             heat_flux: load("heat_flux"),
@@ -55,6 +57,25 @@ impl<'t> Resolver<'t, '_> {
         self.names.place(&item.name, Some(node), None);
         self.network.nodes.push(Node { name: item.name.clone(), elevation, kind: NodeKind::Panel(index) });
         Some(())
+    }
+
+    /// Momentum along a row of cells.
+    fn momentum(&mut self, fields: &Fields, cells: [u32; 2]) -> Option<Momentum> {
+        if !fields.is_written("regain") {
+            if fields.is_written("regain_combining") {
+                let message = "`regain_combining` has no meaning without `regain`".to_string();
+                let hint = Some("regain: 0.9".to_string());
+                self.v.out.add("regain_needs_row", fields.spot_of("regain_combining"), message, hint);
+            }
+            return None;
+        }
+        if cells == [1, 1] || cells.iter().all(|&n| n > 1) {
+            let message = "`regain` is for a panel whose cells are one row".to_string();
+            let hint = "cells: [20, 1] or cells: [1, 20], along the stream";
+            self.v.out.add("regain_needs_row", fields.spot_of("regain"), message, Some(hint.into()));
+        }
+        let combining = fields.number("regain_combining").unwrap_or(super::header::COMBINING);
+        Some(Momentum { dividing: fields.number("regain")?, combining })
     }
 
     fn holes(&mut self, fields: &Fields) -> Option<Holes> {

@@ -166,6 +166,21 @@ const CELLS: Key = optional(
      pressure in the panel, no loss inside.",
     "[1, 1]",
 );
+const REGAIN: Key = optional(
+    "regain",
+    Type::Value(Dimension::Pure, super::water::REGAIN),
+    "none: the gap only loses by friction",
+    "In a row of cells, `[n, 1]` or `[1, n]`: rise of the static pressure along the gap where water leaves, over the fall \
+     of the velocity head. The holes meet the static pressure then. Give its source in `note`.",
+    "0.9",
+);
+const REGAIN_COMBINING: Key = optional(
+    "regain_combining",
+    Type::Value(Dimension::Pure, super::water::REGAIN),
+    "2: water enters at right angles",
+    "With `regain`: fall of the static pressure where water enters the row, over the rise of the velocity head.",
+    "2",
+);
 const PANEL_STARTS: Key = optional("starts", STARTS, "full", "Full of water or dry at the start.", "full");
 const PLUME_PRESSURE: Key = optional(
     "plume_pressure",
@@ -201,6 +216,8 @@ pub(super) const PANEL: Group = Group {
         GAP_ROUGHNESS,
         RIBS,
         CELLS,
+        REGAIN,
+        REGAIN_COMBINING,
         PANEL_STARTS,
         PLUME_PRESSURE,
         HEAT_FLUX,
@@ -221,6 +238,8 @@ pub(crate) const GRID_PANEL: Group = Group {
         GAP_ROUGHNESS,
         RIBS,
         CELLS,
+        REGAIN,
+        REGAIN_COMBINING,
         PANEL_STARTS,
         PLUME_PRESSURE,
         HEAT_FLUX,

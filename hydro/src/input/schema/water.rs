@@ -101,7 +101,7 @@ pub(super) const TANK: Group = Group {
 const ITEM_ELEVATION: Key = required("elevation", Type::Value(Dimension::Length, ELEVATION), "Elevation.", "0.8 m");
 
 const POSITION: Range = Range::from(0.0, 1e5, "0 m or more and at most the header's length");
-const REGAIN: Range = Range::from(0.0, 4.0, "from 0 to 4");
+pub(super) const REGAIN: Range = Range::from(0.0, 4.0, "from 0 to 4");
 
 pub(super) const HEADER: Group = Group {
     keys: &[
