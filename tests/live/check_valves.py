@@ -108,7 +108,7 @@ def tees(table):
                     for leg, name in (("branch", "b"), ("run", "r")):
                         wanted = getattr(crane, f"K_{leg}_{word}_Crane")(run, bores * run, flow["r"], flow["b"], float(angle))
                         found = sign * (at[name]["pressure_pa"] - at["w"]["pressure_pa"]) / head
-                        table.near(f"tee, {leg}, {word}, {angle} deg, y {y}, bores {bores}", "fluids, Crane TP-410", found - wanted, 0.0, absolute=1e-4)
+                        table.near(f"tee, {leg}, {word}, {angle} deg, y {y}, bores {bores}", "fluids, Crane TP-410", found - wanted, 0.0, absolute=1e-6)
 
 
 def supply(kind, model, pressure, behind, valve):
