@@ -71,7 +71,13 @@ impl Bar {
             return;
         }
         let bar = self.bar.get_or_insert_with(|| {
-            let style = ProgressStyle::with_template("{pos} of {len} {wide_bar} {elapsed}, {msg} left");
+            // A search does not know how many runs it will need.
+            let template = if progress.count == 0 {
+                "{pos} runs, {elapsed}"
+            } else {
+                "{pos} of {len} {wide_bar} {elapsed}, {msg} left"
+            };
+            let style = ProgressStyle::with_template(template);
             ProgressBar::new(progress.count).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
         });
         // What an earlier start had done took no time now.

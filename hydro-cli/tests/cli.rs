@@ -291,3 +291,25 @@ fn an_interrupted_study_goes_on() {
     let other = hydro(&[&logged[..], &["--resume", "--set", "faults.plugged=5 %"]].concat());
     assert!(other.status == 2 && other.err.contains("the file or an option differs"), "{other:?}");
 }
+
+#[test]
+fn size_varies_what_it_is_told() {
+    let (dir, file) = starter();
+    let vary = ["size", text(&file), "--vary", "tanks.*.pressure=0.5..9 bar(g) step 0.5", "--json"];
+    let least = hydro(&vary).json();
+    assert_eq!((&least["kind"], &least["feasible"]), (&"size".into(), &true.into()));
+    let set = least["answer"]["sets"][0].as_str().unwrap();
+    assert_eq!(hydro(&["run", text(&file), "--set", set]).status, 0);
+    if let Some(easier) = least["neighbours"][0]["design"]["sets"][0].as_str() {
+        assert_eq!(hydro(&["run", text(&file), "--set", easier]).status, 1);
+    }
+    let people = hydro(&vary[..4]);
+    assert!(people.status == 0 && people.out.contains("Least that meets every requirement"), "{people:?}");
+    let endless = hydro(&[&vary[..], &["--lasts", "100 h"]].concat());
+    assert_eq!((endless.status, &endless.json()["feasible"]), (1, &false.into()));
+    for wrong in [&[][..], &["--vary", "tanks.*.pressure=9..1 bar(g)"], &["--vary", "tanks.x.pressure=1..2 bar(g)"]] {
+        let outcome = hydro(&[&["size", text(&file)], wrong].concat());
+        assert_eq!((outcome.status, outcome.out.as_str()), (2, ""), "{outcome:?}");
+    }
+    drop(dir);
+}

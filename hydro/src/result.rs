@@ -8,6 +8,7 @@ mod faults;
 mod gas;
 mod plate;
 mod size;
+mod sizing;
 mod spread;
 
 use crate::finding::{Finding, Level};
@@ -17,6 +18,7 @@ pub use faults::*;
 pub use gas::*;
 pub use plate::*;
 pub use size::*;
+pub use sizing::*;
 pub use spread::*;
 
 /// Steady flow through the network at one time.

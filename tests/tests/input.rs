@@ -196,6 +196,10 @@ fn every_key_is_read() {
     assert_eq!(n.panels[k].outline[0], [7.0, 4.5], "column 3, row 2 from [1, 2] with 3 x 2.5");
 
     assert!(close(studies.faults.low_charge, 0.85) && close(studies.faults.plugged, 0.05));
+    let sizing = &studies.sizing;
+    assert!(close(sizing.plume_margin, 5e3) && close(sizing.unevenness.unwrap(), 0.2) && sizing.within_rating);
+    assert!(close(sizing.bank_end_pressure.unwrap(), 3_101_325.0) && sizing.lasts == Some(20.0));
+    assert_eq!((sizing.total_flow, sizing.greatest_velocity, sizing.vary.len()), (Some(2.0), Some(12.0), 2));
     assert_eq!(studies.faults.without, ["B1", "bed-*/plugged"]);
     assert_eq!(studies.faults.pairs, ["burst-1/out + v-burst/stuck-shut"]);
     let blocked: Vec<&str> = n.passages.iter().filter(|p| p.blocked).map(|p| p.name.as_str()).collect();

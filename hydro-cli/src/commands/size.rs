@@ -5,10 +5,11 @@ use std::time::Instant;
 use hydro::analysis::size;
 use hydro::network::Network;
 use hydro::report::{json, text};
+use hydro::study::sizing::{Question as Sizing, SizingError};
 
 use crate::args::Source;
 use crate::output::{self, Failure, Status};
-use crate::source;
+use crate::{source, study};
 
 /// Arguments of `size`.
 #[derive(Debug, clap::Args)]
@@ -17,14 +18,29 @@ pub struct Args {
     pub source: Source,
     #[command(flatten)]
     pub question: Question,
+    /// Vary a value of the file between bounds, as in 'tanks.*.pressure=6..16 bar(g)' or
+    /// 'gas_valves.gv-burst.open=1..12'; repeated, for the front of two or a design of least cost of more
+    #[arg(long, value_name = "PATH=LOW..HIGH UNIT", conflicts_with = "Question")]
+    pub vary: Vec<String>,
+    /// Least time that the supply must last, as in "30 s"
+    #[arg(long, value_name = "TIME", value_parser = crate::args::time, conflicts_with = "Question")]
+    pub lasts: Option<f64>,
+    /// Least flow of all panels together, as in "2 m3/s"
+    #[arg(long, value_name = "FLOW", conflicts_with = "Question")]
+    pub total_flow: Option<String>,
+    /// Look for the greatest value of the one unknown that still meets every requirement, not for the least
+    #[arg(long, conflicts_with = "Question")]
+    pub greatest: bool,
+    #[command(flatten)]
+    pub study: study::Many,
     /// Add the time of the search to the result
     #[arg(long)]
     pub timing: bool,
 }
 
-/// What `size` is to find.
+/// What `size` is to find; without any of it what the block `sizing` of the file varies.
 #[derive(Debug, clap::Args)]
-#[group(required = true, multiple = false)]
+#[group(multiple = false)]
 pub struct Question {
     /// Least common gas pressure of these tanks, of all tanks when none is named; give FILE first
     #[arg(long, value_name = "TANK,...", num_args = 0..=1)]
@@ -36,6 +52,44 @@ pub struct Question {
 
 /// Searches and prints.
 pub fn run(args: &Args) -> Result<Status, Failure> {
+    match &args.question {
+        Question { tank_pressure: None, open_valves: None } => vary(args),
+        _ => ask(args),
+    }
+}
+
+/// What any values of the file must be: `--vary`, or the block `sizing`.
+fn vary(args: &Args) -> Result<Status, Failure> {
+    let mut set = args.source.set.clone();
+    set.extend(args.lasts.map(|time| format!("sizing.lasts={time} s")));
+    set.extend(args.total_flow.as_ref().map(|flow| format!("sizing.total_flow={flow}")));
+    let template = source::template(&Source { file: args.source.file.clone(), set, json: args.source.json })?;
+    let mut input = template.input(&[]).map_err(|rejected| Failure::wrong(rejected.render()))?;
+    let question = Sizing::new(&template, &input, &args.vary, args.greatest);
+    let question = question.map_err(|error| Failure::wrong(format!("error: {error}")))?;
+    let started = Instant::now();
+    let mut unsolved = None;
+    let answer = study::framed(&args.study, &question.header(&template), |frame| {
+        match question.answer(&template, &input, frame) {
+            Err(SizingError::Study(error)) => Err(error),
+            Err(error) => {
+                unsolved = Some(Failure::unsolved(&error));
+                Ok(None)
+            }
+            Ok(result) => Ok(Some(result)),
+        }
+    })?;
+    let Some(mut result) = answer else {
+        return Err(unsolved.unwrap_or_else(|| Failure::wrong("error: no answer")));
+    };
+    result.solve_time = args.timing.then(|| started.elapsed().as_secs_f64());
+    result.findings.append(&mut input.findings);
+    output::result(args.source.json, || json::sizing(&result), || text::sizing(&result))?;
+    Ok(Status::solved(result.requirements_met()))
+}
+
+/// The two questions that have a name.
+fn ask(args: &Args) -> Result<Status, Failure> {
     let mut input = source::read(&args.source)?;
     let network = &input.network;
     let started = Instant::now();
@@ -100,7 +154,10 @@ mod tests {
                 other => panic!("{other:?}"),
             })
         };
-        assert!(parse(&[]).is_err());
+        assert_eq!(parse(&[]).unwrap(), (None, None));
+        assert!(parse(&["--vary", "tanks.*.pressure=6..16 bar(g)"]).is_ok());
+        assert!(parse(&["--vary", "tanks.*.pressure=6..16 bar(g)", "--open-valves", "gas"]).is_err());
+        assert!(parse(&["--lasts", "30 s", "--open-valves", "gas"]).is_err());
         assert!(parse(&["--tank-pressure", "--open-valves", "gas"]).is_err());
         assert_eq!(parse(&["--tank-pressure"]).unwrap(), (Some(vec![]), None));
         assert_eq!(parse(&["--tank-pressure", "a,b"]).unwrap(), (Some(vec!["a,b".to_string()]), None));

@@ -5,6 +5,8 @@
 pub struct Studies {
     /// The block `faults`.
     pub faults: Faults,
+    /// The block `sizing`.
+    pub sizing: Sizing,
 }
 
 /// What `hydro faults` looks at.
@@ -23,6 +25,45 @@ pub struct Faults {
 impl Default for Faults {
     fn default() -> Self {
         Faults { low_charge: 0.8, plugged: 0.1, without: Vec::new(), pairs: Vec::new() }
+    }
+}
+
+/// What `hydro size` may vary and what it must meet, beside the flux of every panel; SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sizing {
+    /// Unknowns, `PATH=LOW..HIGH UNIT`.
+    pub vary: Vec<String>,
+    /// Least time that the supply lasts, s.
+    pub lasts: Option<f64>,
+    /// Least pressure inside a panel above that of its plume, Pa.
+    pub plume_margin: f64,
+    /// Greatest velocity in any passage, m/s.
+    pub greatest_velocity: Option<f64>,
+    /// Whether no tank may rise above its rating.
+    pub within_rating: bool,
+    /// Least pressure left in every gas bank, Pa absolute.
+    pub bank_end_pressure: Option<f64>,
+    /// Least flow of all panels together in the duty, m3/s.
+    pub total_flow: Option<f64>,
+    /// Greatest difference of flux between two panels, as a share of the mean of all.
+    pub unevenness: Option<f64>,
+    /// Weights, `PATH=NUMBER`.
+    pub cost: Vec<String>,
+}
+
+impl Default for Sizing {
+    fn default() -> Self {
+        Sizing {
+            vary: Vec::new(),
+            lasts: None,
+            plume_margin: 0.0,
+            greatest_velocity: None,
+            within_rating: true,
+            bank_end_pressure: None,
+            total_flow: None,
+            unevenness: None,
+            cost: Vec::new(),
+        }
     }
 }
 

@@ -300,3 +300,52 @@ pub(super) fn faults() -> FaultsResult {
         findings: vec![],
     }
 }
+
+/// One unknown sized, or nothing that is enough.
+pub(super) fn sizing(feasible: bool) -> SizingResult {
+    let design = |value: f64, reached: f64| {
+        let margin = Margin {
+            criterion: Criterion::Flux,
+            item: "dry".to_string(),
+            time: Some(6.0),
+            required: 0.04,
+            reached,
+            share: reached / 0.04 - 1.0,
+        };
+        Design {
+            values: vec![value],
+            si: vec![AMBIENT + value * 1e5],
+            sets: vec![format!("tanks.*.pressure={value} bar(g)")],
+            cost: None,
+            trial: DesignTrial { margins: vec![margin], error: None },
+        }
+    };
+    let path = "tanks.*.pressure".to_string();
+    SizingResult {
+        title: String::new(),
+        ambient_pressure: AMBIENT,
+        unknowns: vec![SizedUnknown {
+            path: path.clone(),
+            unit: "bar(g)".to_string(),
+            low: 2.0,
+            high: 12.0,
+            step: 0.5,
+            count: false,
+        }],
+        greatest: false,
+        feasible,
+        answer: feasible.then(|| design(6.5, 0.0401)),
+        front: vec![],
+        best: (!feasible).then(|| design(12.0, 0.03)),
+        neighbours: if feasible { vec![Neighbour { path: path.clone(), design: design(6.0, 0.0399) }] } else { vec![] },
+        sensitivities: if feasible {
+            vec![Sensitivity { path, per_percent: Some(0.125), spare: 0.0025 }]
+        } else {
+            vec![]
+        },
+        monotone: Some(true),
+        evaluations: 14,
+        solve_time: None,
+        findings: vec![],
+    }
+}

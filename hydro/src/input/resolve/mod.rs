@@ -177,6 +177,7 @@ impl<'t> Resolver<'t, '_> {
                         "site" => self.site(&fields),
                         "faults" => self.faults(&fields),
                         "cooling" => self.cooling(&fields),
+                        "sizing" => self.sizing(&fields),
                         "duty" => self.duty(&fields),
                         _ => {}
                     }

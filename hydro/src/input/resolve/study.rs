@@ -2,8 +2,9 @@
 
 use super::Resolver;
 use crate::input::diagnostic::Spot;
+use crate::input::schema::key_of_path;
 use crate::input::set::{fits, some_of};
-use crate::input::study::{FaultKind, Faults, pair};
+use crate::input::study::{FaultKind, Faults, Sizing, pair};
 use crate::input::validate::Fields;
 use crate::units::cut;
 
@@ -27,6 +28,34 @@ impl<'t> Resolver<'t, '_> {
             let hint = Some(format!("at most {MOST_PATTERNS}; `*` stands for any run of characters"));
             self.v.out.add("too_large", spot, "too many entries in the block `faults`", hint);
             self.fault_names.clear();
+        }
+    }
+
+    /// Reads the block `sizing`; its paths are checked where they are set.
+    pub(super) fn sizing(&mut self, fields: &Fields<'t>) {
+        let usual = Sizing::default();
+        let texts = |key: &str| fields.texts(key).iter().map(|(text, _)| text.to_string()).collect();
+        self.studies.sizing = Sizing {
+            vary: texts("vary"),
+            lasts: fields.number("lasts"),
+            plume_margin: fields.number("plume_margin").unwrap_or(usual.plume_margin),
+            greatest_velocity: fields.number("greatest_velocity"),
+            within_rating: fields.switch("within_rating").unwrap_or(usual.within_rating),
+            bank_end_pressure: fields.number("bank_end_pressure"),
+            total_flow: fields.number("total_flow"),
+            unevenness: fields.number("unevenness"),
+            cost: texts("cost"),
+        };
+        let paths = [("vary", "PATH=LOW..HIGH UNIT"), ("cost", "PATH=NUMBER")];
+        for (key, form) in paths {
+            for &(text, spot) in fields.texts(key) {
+                let path = text.split_once('=').map_or("", |(path, _)| path);
+                if key_of_path(path.trim()).is_none() {
+                    let message = format!("`{}` names no key of a network file", cut(text));
+                    let hint = Some(format!("{form}, PATH as in --set: tanks.burst-1.pressure"));
+                    self.v.out.add("unknown_key", spot, message, hint);
+                }
+            }
         }
     }
 

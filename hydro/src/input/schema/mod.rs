@@ -421,6 +421,11 @@ pub const SECTIONS: &[Section] = &[
         doc: "What `hydro faults` looks at. It lists every single failure by itself, each named `ITEM/KIND`.",
     },
     Section {
+        name: "sizing",
+        ty: SectionType::One(&study::SIZING, Need::Optional("the flux and the plume of every panel, tank ratings")),
+        doc: "What `hydro size` may vary and what it must meet over the duty, beside the `required_flux` of every panel.",
+    },
+    Section {
         name: "spread",
         ty: SectionType::One(&spread::SPREAD, Need::Optional("nothing is drawn")),
         doc: "What `hydro spread` draws: how uncertain quantities of the file are, and which depend on each other.",
@@ -449,4 +454,15 @@ pub fn key_at(section_name: &str, keys: &[&str]) -> Option<&'static Key> {
         };
     }
     group.key(last)
+}
+
+/// The key that a path of `--set` leads to, by its last parts: names of items may hold dots.
+pub fn key_of_path(path: &str) -> Option<&'static Key> {
+    let (first, rest) = path.split_once('.').map_or((path, ""), |(first, rest)| (first, rest));
+    let parts: Vec<&str> = rest.split('.').map(str::trim).filter(|part| !part.is_empty()).collect();
+    let named = matches!(section(first.trim())?.ty, SectionType::Items(..));
+    // An item has a name of at least one part; the longest path of keys that there is counts.
+    let most = parts.len().saturating_sub(usize::from(named)).min(4);
+    let least = usize::from(!parts.is_empty());
+    (least..=most).rev().find_map(|count| key_at(first.trim(), parts.get(parts.len() - count..)?))
 }

@@ -1,6 +1,6 @@
 //! Keys of the studies of many variants.
 
-use super::{Group, Range, Type, optional};
+use super::{DURATION, GAS_PRESSURE, Group, Range, Type, optional};
 use crate::units::Dimension;
 
 const PART: Range = Range::over(0.0, 1.0, "above 0 % and at most 100 %");
@@ -34,6 +34,74 @@ pub(super) const FAULTS: Group = Group {
             "no pairs",
             "Pairs of failures at the same time.",
             "[burst-1/out + v-sustain/stuck-shut]",
+        ),
+    ],
+    choices: &[],
+};
+
+const MARGIN: Range = Range::from(0.0, 1e8, "0 Pa or more and at most 1000 bar");
+const VELOCITY: Range = Range::over(0.0, 1e3, "above 0 m/s and at most 1000 m/s");
+const FLOW: Range = Range::from(0.0, 1e4, "0 m3/s or more and at most 10000 m3/s");
+
+pub(super) const SIZING: Group = Group {
+    keys: &[
+        optional(
+            "vary",
+            Type::Texts,
+            "what `--vary` says",
+            "Unknowns with their bounds, PATH=LOW..HIGH UNIT, PATH as in `--set`; counts stay whole numbers, and \
+             `step SIZE` at the end keeps to a series of sizes.",
+            "[gas_valves.gv-burst.open=1..12, tanks.*.pressure=6..16 bar(g) step 0.5]",
+        ),
+        optional(
+            "lasts",
+            Type::Value(Dimension::Time, DURATION),
+            "no requirement",
+            "Least time from the start until the first tank is empty or the flow stops.",
+            "30 s",
+        ),
+        optional(
+            "plume_margin",
+            Type::Value(Dimension::PressureDifference, MARGIN),
+            "0 Pa: the plume is kept out",
+            "Least pressure inside a panel above that of its plume.",
+            "5 kPa",
+        ),
+        optional(
+            "greatest_velocity",
+            Type::Value(Dimension::Velocity, VELOCITY),
+            "no requirement",
+            "Greatest velocity in any passage, on its own bore.",
+            "8 m/s",
+        ),
+        optional("within_rating", Type::Switch, "true", "Whether no tank may rise above its rating.", "true"),
+        optional(
+            "bank_end_pressure",
+            Type::Value(Dimension::Pressure, GAS_PRESSURE),
+            "no requirement",
+            "Least pressure left in every gas bank.",
+            "30 bar(g)",
+        ),
+        optional(
+            "total_flow",
+            Type::Value(Dimension::VolumeFlow, FLOW),
+            "no requirement",
+            "Least flow of all panels together from ignition to the end of hold.",
+            "2 m3/s",
+        ),
+        optional(
+            "unevenness",
+            Type::Value(Dimension::Share, PART),
+            "no requirement",
+            "Greatest difference of flux between two panels, as a share of the mean of all.",
+            "10 %",
+        ),
+        optional(
+            "cost",
+            Type::Texts,
+            "each unknown counts by its range",
+            "Weights, PATH=NUMBER for one unit as written in `vary`; with three or more unknowns their sum is made least.",
+            "[gas_valves.gv-burst.open=2, tanks.*.pressure=1]",
         ),
     ],
     choices: &[],

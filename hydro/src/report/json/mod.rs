@@ -10,12 +10,13 @@ mod gas;
 mod plate;
 mod run;
 mod size;
+mod sizing;
 mod spread;
 
 use serde::{Serialize, Serializer};
 
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SpreadResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
 
 /// A steady result.
 pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
@@ -40,6 +41,11 @@ pub fn size(result: &SizeResult) -> impl Serialize + '_ {
 /// What failures do, the worst first.
 pub fn faults(result: &FaultsResult) -> impl Serialize + '_ {
     faults::view(result)
+}
+
+/// What meets a requirement with any unknowns.
+pub fn sizing(result: &SizingResult) -> impl Serialize + '_ {
+    sizing::view(result)
 }
 
 /// Spread of the outcomes of a supply whose quantities are drawn.

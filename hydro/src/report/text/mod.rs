@@ -5,6 +5,7 @@ mod flow;
 mod plate;
 mod run;
 mod size;
+mod sizing;
 mod spread;
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, TableStyle};
@@ -12,7 +13,7 @@ use comfy_table::{CellAlignment, ContentArrangement, LineStyle, TableStyle};
 use super::format;
 use super::table::{Align, Table};
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SpreadResult};
+use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
 
 /// Columns that text is laid out for.
 pub const WIDTH: u16 = 96;
@@ -50,6 +51,11 @@ pub fn size(result: &SizeResult) -> String {
 /// What failures do, the worst first.
 pub fn faults(result: &FaultsResult) -> String {
     faults::text(result)
+}
+
+/// What meets a requirement with any unknowns.
+pub fn sizing(result: &SizingResult) -> String {
+    sizing::text(result)
 }
 
 /// Spread of the outcomes of a supply whose quantities are drawn.
@@ -294,6 +300,18 @@ mod tests {
         assert!(sentence.contains("the tightest panel, dry, has 25.0 % more than it needs"), "{text}");
         assert!(sentence.contains("It cannot lose north."), "{text}");
         assert!(sentence.contains("hydro run FILE --set 'pipes.main.blocked=true' --set"), "{text}");
+    }
+
+    #[test]
+    fn a_design_shows_what_binds_and_its_neighbour() {
+        let text = text::sizing(&examples::sizing(true));
+        assert_tidy(&text);
+        let sentence = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(sentence.starts_with("Least that meets every requirement: tanks.*.pressure = 6.5 bar(g)."), "{text}");
+        assert!(sentence.contains("What binds is the flux of dry."), "{text}");
+        assert!(sentence.contains("tanks.*.pressure = 6 bar(g) flux dry 39.9 L/s/m2"), "{text}");
+        assert!(sentence.contains("+0.125 bar(g) 0.250"), "{text}");
+        assert!(text::sizing(&examples::sizing(false)).starts_with("No design within the bounds"), "{text}");
     }
 
     #[test]
