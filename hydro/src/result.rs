@@ -317,6 +317,20 @@ pub struct PanelVerdict {
     pub plume_enters: bool,
     /// Its water against the heat on it; `None` where the file gives no heat.
     pub cooling: Option<CoolingVerdict>,
+    /// When its water comes; `None` where the water follows at once.
+    pub start: Option<PanelStart>,
+}
+
+/// When the water of a panel comes, where it is set moving.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PanelStart {
+    /// When water reaches it, s; `None` where it holds water from the start or none comes.
+    pub water_arrives: Option<f64>,
+    /// When it first has 95 % of its steady flow, s: that of the network at rest at the same pressures of the tanks, with
+    /// every valve that is not shut fully open.
+    pub supplied_from: Option<f64>,
+    /// Time from then to ignition, s.
+    pub lead: Option<f64>,
 }
 
 /// How long the supply lasts and what it used.

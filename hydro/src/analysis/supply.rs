@@ -183,7 +183,8 @@ impl<'a> Supply<'a> {
             vent_motion: Vec::new(),
             autonomous: false,
             last: (f64::NAN, Vec::new()),
-            options: Options { change: RESUMED_CHANGE, ..Options::default() },
+            // Its square is a small part of what a stage may leave.
+            options: Options { change: RESUMED_CHANGE.min((1e-4 * network.tolerance).sqrt()), ..Options::default() },
         })
     }
 

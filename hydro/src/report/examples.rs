@@ -178,6 +178,7 @@ pub(super) fn run() -> RunResult {
             required_flux: Some(0.04),
             met_from: Some(1.0),
             met_until: Some(9.5),
+            start: None,
             lowest_flux: Some(0.05),
             met: Some(true),
             plume_enters: false,

@@ -1,6 +1,7 @@
 //! The supply over time against closed forms: controls, the gas side, what a run says of it.
 
 mod breakthrough;
+mod columns;
 mod controls;
 mod gas;
 

@@ -3,13 +3,14 @@
 use crate::root;
 
 /// Files in the order of the paper, with their headings.
-pub const FILES: [(&str, &str); 9] = [
+pub const FILES: [(&str, &str); 10] = [
     ("friction", "Friction, pipes and fittings"),
     ("networks", "Networks of pipes"),
     ("headers", "Headers and tees"),
     ("holes", "Holes and perforated plates"),
     ("cells", "The inside of a panel"),
     ("tanks", "Tanks, siphons and pressurised tanks"),
+    ("columns", "Moving columns of water"),
     ("gas", "Gas"),
     ("water", "Water"),
     ("heat", "Heat and boiling"),

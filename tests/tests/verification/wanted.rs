@@ -8,6 +8,7 @@
 //! first|last POINTER      end of a series
 //! change POINTER          last less first, without sign
 //! when POINTER = X        first time at which a series passes X, linear between its rows
+//! until POINTER = X       the last such time
 //! event CODE ITEM         time of an event
 //! finding CODE            how many findings of this code
 //! ```
@@ -36,7 +37,8 @@ pub fn read(answer: &Answer, text: &str) -> Result<f64, String> {
         "first" => answer.series(rest)?.first().copied().ok_or_else(|| format!("{rest} is empty")),
         "last" => answer.series(rest)?.last().copied().ok_or_else(|| format!("{rest} is empty")),
         "change" => Ok((read(answer, &format!("last {rest}"))? - read(answer, &format!("first {rest}"))?).abs()),
-        "when" => answer.when(rest),
+        "when" => answer.when(rest, false),
+        "until" => answer.when(rest, true),
         "event" => answer.event(rest),
         "finding" => Ok(answer.list("/findings")?.iter().filter(|f| f["code"] == rest).count() as f64),
         _ => Err(format!("no `{verb}`")),
@@ -61,13 +63,14 @@ impl Answer {
         self.list(pointer)?.iter().map(number).collect()
     }
 
-    fn when(&self, text: &str) -> Result<f64, String> {
+    fn when(&self, text: &str, last: bool) -> Result<f64, String> {
         let (pointer, x) = text.split_once(" = ").ok_or("POINTER = X")?;
         let x: f64 = x.parse().map_err(|e| format!("{x}: {e}"))?;
         let (times, values) = (self.series("/series/time_s")?, self.series(pointer)?);
         let pairs = times.windows(2).zip(values.windows(2));
         let mut passes = pairs.filter(|(_, v)| (v[0] - x) * (v[1] - x) <= 0.0 && v[0] != v[1]);
-        let (t, v) = passes.next().ok_or_else(|| format!("{pointer} does not pass {x}"))?;
+        let found = if last { passes.last() } else { passes.next() };
+        let (t, v) = found.ok_or_else(|| format!("{pointer} does not pass {x}"))?;
         Ok(t[0] + (t[1] - t[0]) * (x - v[0]) / (v[1] - v[0]))
     }
 

@@ -153,24 +153,26 @@ impl Columns {
         (standing, states)
     }
 
-    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there; an outfall
-    /// at ambient pressure is open to the air.
+    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there, and
+    /// so is an outfall at ambient pressure.
     fn node_starts(&self, network: &Network, node: usize) -> NodeStand {
+        // Whether any line ends there, and whether all begin dry there.
+        let mut ends = self.lines.iter().flat_map(|line| {
+            let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
+            line.ends.into_iter().zip(fills).filter(|&(end, _)| end == node).map(|(_, fill)| fill)
+        });
+        let mut any = false;
+        let mut lines_dry = || {
+            ends.all(|fill| {
+                any = true;
+                fill == Fill::Dry
+            }) && any
+        };
         let dry = match network.nodes[node].kind {
             NodeKind::Tank(_) => false,
-            NodeKind::Outfall { pressure } => pressure <= network.site.ambient_pressure * (1.0 + 1e-9),
+            NodeKind::Outfall { pressure } => pressure <= network.site.ambient_pressure * (1.0 + 1e-9) && lines_dry(),
             NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
-            NodeKind::Header => {
-                let mut ends = self.lines.iter().flat_map(|line| {
-                    let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
-                    line.ends.into_iter().zip(fills).filter(|&(end, _)| end == node).map(|(_, fill)| fill)
-                });
-                let mut any = false;
-                ends.all(|fill| {
-                    any = true;
-                    fill == Fill::Dry
-                }) && any
-            }
+            NodeKind::Header => lines_dry(),
         };
         if dry { NodeStand::Dry } else { NodeStand::Full }
     }

@@ -4,6 +4,9 @@ use super::{Columns, Full, Line, LineStand, LineState, NodeStand, Standing};
 use crate::analysis::hydraulics::{Hydraulics, WeirMode};
 use crate::network::{Network, PassageKind};
 
+/// Share of a line's volume below which its front does not fall back.
+const LEAST: f64 = 1e-3;
+
 /// Depth of water that begins to stand in an empty fall, m.
 const HAND: f64 = 0.1;
 
@@ -88,6 +91,8 @@ impl Columns {
                         let law = line.front_law(&network.passages[line.passage].kind, side, volume, network);
                         let place = if side == 0 { volume } else { line.volume - volume };
                         equations.curves_mut()[front.curve].set_law(law);
+                        // A front may fall back, but not out of the line.
+                        equations.curves_mut()[front.curve].one_way = volume <= LEAST * line.volume;
                         equations.set_fixed(front.fixed, pressure + weight * line.height(place));
                         // Air that cannot leave yields by `stiffness` with what comes in over the step.
                         let spring = stiffness * step.reach;

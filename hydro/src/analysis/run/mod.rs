@@ -8,6 +8,7 @@ mod events;
 mod findings;
 pub mod gas;
 mod heat;
+mod lead;
 pub mod locate;
 pub mod marks;
 pub mod record;
@@ -96,9 +97,12 @@ fn collect(
     let rows = record::rows(&done.segments, count, &times, &done.jumps);
     let mut series = Series::default();
     let mut heat = heat::Heat::new(network);
-    let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat));
+    let mut lead = lead::Lead::new(supply).ok();
+    let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat, lead.as_mut()));
+    let starts = lead.map_or_else(Vec::new, |lead| lead.finish(supply, &events));
     let exhausted = matches!(ended, Some(Ended::Empty | Ended::Still));
-    let panels = verdict::panels(network, &series, (&done.history, heat), done.time, exhausted);
+    let mut panels = verdict::panels(network, &series, (&done.history, heat), done.time, exhausted);
+    panels.iter_mut().zip(starts).for_each(|(panel, start)| panel.start = start);
     let gas = gas::verdicts(supply, &series, &done.opened, &done.state);
     let mut result = RunResult {
         title: network.title.clone(),

@@ -1,6 +1,7 @@
 //! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
 
 use super::heat::Heat;
+use super::lead::Lead;
 use crate::analysis::columns::Standing;
 use crate::analysis::supply::gas_side::OutletKind;
 use crate::analysis::supply::{Supply, SupplyError};
@@ -78,11 +79,11 @@ pub fn rows(segments: &[Segment], count: usize, events: &[f64], jumps: &[f64]) -
 ///
 /// # Errors
 /// Where the supply cannot be computed at a row; the rows before it are kept in `series`.
-pub fn series(
-    supply: &mut Supply<'_>,
+pub fn series<'a>(
+    supply: &mut Supply<'a>,
     segments: &[Segment],
     rows: &[(f64, usize)],
-    (series, heat): (&mut Series, &mut Heat<'_>),
+    (series, heat, mut lead): (&mut Series, &mut Heat<'_>, Option<&mut Lead<'a>>),
 ) -> Result<(), SupplyError> {
     let network = supply.network;
     *series = empty(network);
@@ -98,6 +99,9 @@ pub fn series(
         supply.evaluate(time, &y)?;
         push(series, supply, time, &y);
         heat.note(supply, time);
+        if let Some(lead) = lead.as_mut() {
+            lead.note(supply, time, &y)?;
+        }
     }
     Ok(())
 }

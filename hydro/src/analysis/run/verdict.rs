@@ -46,6 +46,7 @@ pub fn panels(
                 met: required.zip(lowest).map(|(required, lowest)| lowest >= required * (1.0 - 1e-9)),
                 plume_enters: plume_in.iter().any(|&(from, until)| from <= hold_ends && until >= ignition),
                 cooling,
+                start: None,
             }
         })
         .collect()

@@ -7,10 +7,17 @@
 
 use super::{Supply, SupplyError};
 use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
+use crate::analysis::water::WaterSide;
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
 /// Length of the stretch, s, as which an instant is taken: rates are changes over it.
 pub(super) const INSTANT: f64 = 1e-5;
+
+/// Change of velocity at an instant that counts as a jump, m/s.
+const JUMP: f64 = 1e-7;
+
+/// Velocity lost at an instant that is reported, m/s.
+const REPORTED: f64 = 0.05;
 
 /// Most turns between gas and water.
 const TURNS: usize = 16;
@@ -69,6 +76,21 @@ impl Supply<'_> {
     /// States of the columns in a state vector.
     pub fn column_states<'y>(&self, y: &'y [f64]) -> &'y [f64] {
         y.get(self.columns_at()..).unwrap_or_default()
+    }
+
+    /// Gives another water side, whose water follows at once, the tanks of an instant, and every valve that is not shut fully
+    /// open.
+    pub fn put_at_rest(&self, rest: &mut WaterSide<'_>, time: f64, y: &[f64]) {
+        let network = self.network;
+        rest.set_time(time);
+        for (k, tank) in network.tanks.iter().enumerate() {
+            let gas = self.contents[tank.vessel].state.pressure;
+            rest.set_tank(k, gas + tank.head_of_water(y[self.water_index(k)], &network.site));
+            rest.set_dry(k, self.dry[k]);
+        }
+        for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
+            rest.set_opened(*k, if motion.opened(course, time) > 0.0 { 1.0 } else { 0.0 });
+        }
     }
 
     /// Solves `y = base + reach f(time, y)` from a guess in `y`; `false` where that does not converge.
@@ -186,18 +208,23 @@ impl Supply<'_> {
         let arrivals = columns.settle(&mut standing, network, &open, &mut y[at..]);
         columns.find_air(&mut standing, network, &open, time, &y[at..]);
         self.water.set_standing(&standing);
-        // What a change of the network stops or starts at once: the flows behind an instant too short for anything else.
+        // What a change of the network stops or starts at once: the flows behind two instants, continued to none.
         let states = y[at..].to_vec();
-        self.water.load(&Step { time, reach: 0.01 * INSTANT, base: &states, states: &states });
-        self.solve_water()?;
+        let mut instants = [Vec::new(), Vec::new()];
+        for (flows, reach) in instants.iter_mut().zip([0.01 * INSTANT, 0.02 * INSTANT]) {
+            self.water.load(&Step { time, reach, base: &states, states: &states });
+            self.solve_water()?;
+            let lines = self.water.columns().map_or(0, |(columns, _)| columns.lines.len());
+            flows.extend((0..lines).map(|k| self.water.line_flows(k)));
+        }
         let mut stopped = Vec::new();
         if let Some((columns, _)) = self.water.columns() {
             for (k, line) in columns.lines.iter().enumerate() {
                 let mut state = columns.line(k, &states);
-                let flows = self.water.line_flows(k);
+                let flows = [0, 1].map(|side| 2.0 * instants[0][k][side] - instants[1][k][side]);
                 let change = (0..2).map(|side| (flows[side] - state.flows[side]).abs()).fold(0.0, f64::max);
-                if change > 1e-3 * line.area {
-                    if (state.flows[0] - flows[0]) * state.flows[0] > 0.0 {
+                if change > JUMP * line.area {
+                    if (state.flows[0] - flows[0]) * state.flows[0] > 0.0 && change > REPORTED * line.area {
                         stopped.push((k, (state.flows[0] - flows[0]).abs() / line.area));
                     }
                     state.flows = flows;

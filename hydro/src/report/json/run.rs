@@ -28,6 +28,9 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
                 met: p.met,
                 plume_enters: p.plume_enters,
                 cooling: p.cooling.as_ref().map(CoolingVerdict::of),
+                water_arrives_s: p.start.and_then(|start| start.water_arrives),
+                supplied_from_s: p.start.and_then(|start| start.supplied_from),
+                lead_s: p.start.and_then(|start| start.lead),
             };
             (&p.name, view)
         }),
@@ -174,6 +177,12 @@ struct Verdict {
     met: Option<bool>,
     plume_enters: bool,
     cooling: Option<CoolingVerdict>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    water_arrives_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    supplied_from_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lead_s: Option<f64>,
 }
 
 #[derive(Serialize)]

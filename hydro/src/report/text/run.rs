@@ -128,6 +128,9 @@ fn panels(result: &RunResult, order: &[usize]) -> Table {
     let lowest_margin = |p: &PanelVerdict| p.lowest_flux.and_then(|f| margin(f, p.required_flux));
     Table::new(title)
         .words("panel", rows.iter().map(|p| p.name.as_str()))
+        .numbers("reached", "s", 4, rows.iter().map(|p| p.start?.water_arrives))
+        .numbers("95 % flow", "s", 4, rows.iter().map(|p| p.start?.supplied_from))
+        .numbers("lead", "s", 4, rows.iter().map(|p| p.start?.lead))
         .numbers("water from", "s", 4, rows.iter().map(|p| p.met_from))
         .numbers("until", "s", 4, rows.iter().map(|p| p.met_until))
         .numbers("lowest flux", "L/s/m2", 4, rows.iter().map(|p| p.lowest_flux.map(litres)))
