@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
 use hydro::units::{self, Dimension};
 
-use crate::commands::{check, faults, flow, new, run, schema, size, spread};
+use crate::commands::{check, faults, fit, flow, new, run, schema, size, spread};
 
 /// Water supply of a perforated, water-cooled plate under an engine or launch stand.
 ///
@@ -39,6 +39,8 @@ pub enum Command {
     Spread(spread::Args),
     /// Join the shares of a spread computed with --part
     Merge(spread::MergeArgs),
+    /// Fit coefficients to a measured record, and say how well the data tell them
+    Fit(fit::Args),
     /// Print the JSON Schema of the network file, for completion in an editor
     Schema(schema::Args),
     /// Print a completion script for a shell

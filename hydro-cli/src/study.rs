@@ -28,6 +28,11 @@ pub struct Many {
 /// Set by Ctrl-C, and by the signals that ask a process to end.
 static INTERRUPT: AtomicBool = AtomicBool::new(false);
 
+/// What Ctrl-C sets, once there is a handler.
+pub fn interrupt() -> &'static AtomicBool {
+    &INTERRUPT
+}
+
 /// Computes a study in a frame as the arguments say. The first Ctrl-C lets what is begun finish, the second ends at
 /// once.
 pub fn framed<T>(

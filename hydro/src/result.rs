@@ -5,6 +5,7 @@
 
 mod event;
 mod faults;
+mod fit;
 mod gas;
 mod plate;
 mod size;
@@ -15,6 +16,7 @@ use crate::finding::{Finding, Level};
 
 pub use event::*;
 pub use faults::*;
+pub use fit::*;
 pub use gas::*;
 pub use plate::*;
 pub use size::*;
@@ -255,6 +257,17 @@ pub struct Series {
     pub panels: Vec<FlowSeries>,
     /// Passages: flow, m3/s.
     pub passages: Vec<FlowSeries>,
+    /// Headers, then panels: total pressure inside, Pa.
+    pub pressures: Vec<PressureSeries>,
+}
+
+/// A pressure over time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PressureSeries {
+    /// Name in the file.
+    pub name: String,
+    /// Total pressure, Pa; not a number where nothing ties the item to a known pressure.
+    pub pressure: Vec<f64>,
 }
 
 /// A tank over time.

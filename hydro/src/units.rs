@@ -70,6 +70,24 @@ pub fn parse_scaled(text: &str, factor: f64, wanted: Dimension) -> Result<Quanti
     if quantity.value.is_finite() { Ok(quantity) } else { Err(UnitError::NotFinite { text: cut(text) }) }
 }
 
+/// An SI value written as `text` is: with its unit, and with eight significant digits. `None` where `text` is no such
+/// value.
+///
+/// # Example
+/// ```
+/// use hydro::units::{rewritten, Dimension};
+/// assert_eq!(rewritten("9 bar(g)", 1_051_325.0, Dimension::Pressure, 101_325.0).as_deref(), Some("9.5 bar(g)"));
+/// ```
+pub fn rewritten(text: &str, value: f64, wanted: Dimension, ambient_pressure: f64) -> Option<String> {
+    let text = text.trim();
+    let (_, unit) = split_number(text).ok()?;
+    let at = |number: f64| read_unit(text, number, &plain(unit), wanted).ok().map(|q| q.resolve(ambient_pressure));
+    let (none, one) = (at(0.0)?, at(1.0)?);
+    let number: f64 = format!("{:.7e}", (value - none) / (one - none)).parse().ok()?;
+    let blank = if text.strip_suffix(unit).is_some_and(|before| before.ends_with(' ')) { " " } else { "" };
+    number.is_finite().then(|| format!("{number}{blank}{unit}"))
+}
+
 /// At most 60 characters of a text, control characters as blanks, for messages.
 pub(crate) fn cut(text: &str) -> String {
     let clean = |c: char| if c.is_control() { ' ' } else { c };

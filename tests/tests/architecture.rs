@@ -32,7 +32,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 14] = [
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),
     ("time", &[], &["nalgebra", "thiserror"]),
     ("statistics", &[], &["libm", "nalgebra", "rand_chacha", "sobol_burley", "statrs", "thiserror"]),
-    ("result", &["finding"], &["serde"]),
+    ("result", &["finding", "units"], &["serde"]),
     (
         "analysis",
         &["component", "finding", "fluid", "linear", "network", "nonlinear", "result", "time", "units"],
@@ -41,7 +41,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 14] = [
     (
         "study",
         &["analysis", "component", "finding", "fluid", "input", "network", "result", "statistics", "units"],
-        &["rayon", "serde", "serde_json", "sha2", "thiserror"],
+        &["csv", "rayon", "serde", "serde_json", "sha2", "thiserror"],
     ),
     ("report", &["finding", "result", "units"], &["comfy_table", "csv", "serde", "serde_json"]),
 ];

@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod faults;
+pub mod fit;
 pub mod flow;
 pub mod new;
 pub mod run;
@@ -26,6 +27,7 @@ pub fn run(cli: &Cli) -> Result<Status, Failure> {
         Command::Size(args) => size::run(args),
         Command::Faults(args) => faults::run(args),
         Command::Spread(args) => spread::run(args),
+        Command::Fit(args) => fit::run(args),
         Command::Merge(args) => spread::merge(args),
         Command::Schema(args) => schema::run(args),
         Command::Completions { shell } => completions(*shell),

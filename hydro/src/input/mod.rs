@@ -20,6 +20,7 @@ pub mod study;
 mod template;
 mod tree;
 mod validate;
+pub mod varied;
 pub mod vary;
 
 use std::io::Read;

@@ -56,6 +56,8 @@ pub(crate) struct Target {
     pub key: Option<&'static Key>,
     /// What is written there.
     pub node: Option<Node>,
+    /// Whether it is written for this place alone, not for a whole grid.
+    pub own: bool,
 }
 
 /// The places that a path leads to (names may hold `*`); nothing, with a diagnostic at the path, where there is none.
@@ -214,7 +216,8 @@ impl Setter<'_> {
                     if let Some(found) = &mut self.found {
                         let base = || self.root.get("grids").and_then(|g| g.get(&grid)).and_then(|g| g.get(key));
                         let item = self.overrides.get(&name).or_else(base);
-                        found.push(Target::new(section, Some(&name), &steps, inner, item));
+                        let target = Target::new(section, Some(&name), &steps, inner, item);
+                        found.push(Target { own: self.overrides.contains_key(&name), ..target });
                         continue;
                     }
                     if !self.overrides.contains_key(&name) {
@@ -249,7 +252,12 @@ impl Setter<'_> {
                 Target::new(section.name, Some(&item.name), keys, group, node)
             }
             (SectionType::One(group, _), _) => Target::new(section.name, None, rest, group, node),
-            _ => Target { path: top.name.clone(), key: schema::key_at(section.name, &[]), node: node.cloned() },
+            _ => Target {
+                path: top.name.clone(),
+                key: schema::key_at(section.name, &[]),
+                node: node.cloned(),
+                own: true,
+            },
         });
     }
 
@@ -390,7 +398,7 @@ impl Target {
             };
             node = node.and_then(|node| node.get(&step.name));
         }
-        Target { path, key, node: node.cloned() }
+        Target { path, key, node: node.cloned(), own: true }
     }
 }
 

@@ -6,6 +6,7 @@ use super::diagnostic::{Collector, Source};
 use super::files::{FileReader, Files};
 use super::names::Nearest;
 use super::spread::{self, Spread};
+use super::varied::{self, Varied};
 use super::{Input, Rejected, beside, render, resolve, set, text_of_file, tree};
 
 /// A network file read into its tree, with the options that hold for all its variants.
@@ -95,6 +96,40 @@ impl Template {
         let ambient_pressure = resolve::ambient_pressure(&root);
         let spread = spread::read(&mut root, &mut overrides, ambient_pressure, &mut out);
         if out.is_empty() { Ok(spread) } else { Err(rejected(&self.name, &self.text, &sets, out)) }
+    }
+
+    /// Quantities to vary between bounds, each as `PATH=LEAST..MOST`.
+    ///
+    /// # Errors
+    /// In words, what is wrong with the first of them that is.
+    pub fn varied(&self, texts: &[String]) -> Result<Vec<Varied>, String> {
+        let (mut out, mut root) = (Collector::default(), self.root.clone());
+        let mut overrides = set::apply(&mut root, &self.sets, &mut Nearest::default(), &mut out);
+        texts.iter().map(|text| varied::read(&mut root, &mut overrides, text)).collect()
+    }
+
+    /// The text of the file with other values at some places, everything else as it is.
+    ///
+    /// # Errors
+    /// In words, where a value is not written in the file by itself.
+    pub fn rewritten(&self, changes: &[(&Varied, f64)]) -> Result<String, String> {
+        let network = |text: &str, sets: &[String]| {
+            let template = Template {
+                text: text.to_string(),
+                ..Template::read_text(&self.name, text, sets).map_err(|e| e.render())?
+            };
+            Template { folder: self.folder.clone(), ..template }
+                .input(&[])
+                .map_err(|e| e.render())
+                .map(|input| input.network)
+        };
+        let (text, sets) = varied::rewrite(&self.text, &self.sets, changes)?;
+        // What is written is what was fitted.
+        if network(&text, &self.sets)? == network(&self.text, &[self.sets.clone(), sets].concat())? {
+            Ok(text)
+        } else {
+            Err("the file gives a value in more than one place (an alias?): change it by hand".to_string())
+        }
     }
 
     /// The network of the template itself, whose tree is used up.

@@ -44,6 +44,24 @@ pub fn write_cells(result: &FlowResult, out: impl Write) -> io::Result<()> {
     writer.flush()
 }
 
+/// Writes what was measured and what the model says, SI: one row a datum, `column, time [s], measured, model, residual,
+/// residual over noise`.
+///
+/// # Errors
+/// What the writer reports.
+pub fn write_fit(result: &FitResult, out: impl Write) -> io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(["column", "time [s]", "measured", "model", "residual", "residual over noise"])?;
+    for column in &result.columns {
+        for [time, measured, model] in &column.rows {
+            let residual = measured - model;
+            let numbers = [*time, *measured, *model, residual, residual / column.noise].map(|v| cell(Some(v)));
+            writer.write_record(std::iter::once(column.name.clone()).chain(numbers))?;
+        }
+    }
+    writer.flush()
+}
+
 /// Header and values of every column.
 fn columns(result: &RunResult) -> Vec<(String, &[f64])> {
     let series = &result.series;

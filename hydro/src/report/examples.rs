@@ -171,6 +171,7 @@ pub(super) fn run() -> RunResult {
             gas_valves: vec![FlowSeries { name: "gas".to_string(), flow: vec![2.0, 1.9, f64::NAN] }],
             panels: vec![FlowSeries { name: "wet".to_string(), flow: vec![0.0, 1.0, 0.9] }],
             passages: vec![FlowSeries { name: "main".to_string(), flow: vec![0.0, 1.0, 0.9] }],
+            pressures: vec![],
         },
         events,
         panels: vec![PanelVerdict {

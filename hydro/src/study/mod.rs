@@ -6,6 +6,7 @@
 //! is what it keeps of a run.
 
 pub mod faults;
+pub mod fit;
 pub mod log;
 pub mod ordered;
 pub mod sizing;

@@ -6,8 +6,8 @@ use crate::analysis::columns::Standing;
 use crate::analysis::supply::gas_side::OutletKind;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::component::gas_outlet::Lift;
-use crate::network::{GasVesselKind, Network};
-use crate::result::{FlowSeries, GasSideSeries, GasVesselSeries, Series, TankSeries};
+use crate::network::{GasVesselKind, Network, NodeKind};
+use crate::result::{FlowSeries, GasSideSeries, GasVesselSeries, PressureSeries, Series, TankSeries};
 use crate::time::DenseStep;
 
 /// A stretch of time without restart.
@@ -131,7 +131,16 @@ fn empty(network: &Network) -> Series {
         gas_valves: flows(network.gas_valves.iter().map(|valve| &valve.name).collect()),
         panels: flows(network.panels.iter().map(|panel| &network.nodes[panel.node].name).collect()),
         passages: flows(network.passages.iter().map(|passage| &passage.name).collect()),
+        pressures: inner_nodes(network)
+            .map(|node| PressureSeries { name: network.nodes[node].name.clone(), pressure: Vec::new() })
+            .collect(),
     }
+}
+
+/// Headers, then panels.
+fn inner_nodes(network: &Network) -> impl Iterator<Item = usize> + '_ {
+    let headers = (0..network.nodes.len()).filter(|&node| matches!(network.nodes[node].kind, NodeKind::Header));
+    headers.chain(network.panels.iter().map(|panel| panel.node))
 }
 
 fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
@@ -167,6 +176,9 @@ fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
     }
     for (k, place) in series.passages.iter_mut().enumerate() {
         place.flow.push(supply.water.flow(k));
+    }
+    for (place, node) in series.pressures.iter_mut().zip(inner_nodes(network)) {
+        place.pressure.push(supply.water.pressure(node).unwrap_or(f64::NAN));
     }
 }
 

@@ -5,6 +5,7 @@
 //! what is not finite becomes null.
 
 mod faults;
+mod fit;
 mod flow;
 mod gas;
 mod plate;
@@ -16,7 +17,7 @@ mod spread;
 use serde::{Serialize, Serializer};
 
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
+use crate::result::{FaultsResult, FitResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
 
 /// A steady result.
 pub fn flow(result: &FlowResult) -> impl Serialize + '_ {
@@ -51,6 +52,11 @@ pub fn sizing(result: &SizingResult) -> impl Serialize + '_ {
 /// Spread of the outcomes of a supply whose quantities are drawn.
 pub fn spread(result: &SpreadResult) -> impl Serialize + '_ {
     spread::view(result)
+}
+
+/// Coefficients fitted to a measured record.
+pub fn fit(result: &FitResult) -> impl Serialize + '_ {
+    fit::view(result)
 }
 
 /// Findings of a network that has not been solved.

@@ -1,6 +1,7 @@
 //! Results as text for people, no wider than [`WIDTH`] columns where names allow.
 
 mod faults;
+mod fit;
 mod flow;
 mod plate;
 mod run;
@@ -13,7 +14,7 @@ use comfy_table::{CellAlignment, ContentArrangement, LineStyle, TableStyle};
 use super::format;
 use super::table::{Align, Table};
 use crate::finding::Finding;
-use crate::result::{FaultsResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
+use crate::result::{FaultsResult, FitResult, FlowResult, RunResult, SizeResult, SizingResult, SpreadResult};
 
 /// Columns that text is laid out for.
 pub const WIDTH: u16 = 96;
@@ -61,6 +62,11 @@ pub fn sizing(result: &SizingResult) -> String {
 /// Spread of the outcomes of a supply whose quantities are drawn.
 pub fn spread(result: &SpreadResult) -> String {
     spread::text(result)
+}
+
+/// Coefficients fitted to a measured record.
+pub fn fit(result: &FitResult) -> String {
+    fit::text(result)
 }
 
 /// Findings of a network that has not been solved.
