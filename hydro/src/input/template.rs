@@ -114,14 +114,9 @@ impl Template {
     /// In words, where a value is not written in the file by itself.
     pub fn rewritten(&self, changes: &[(&Varied, f64)]) -> Result<String, String> {
         let network = |text: &str, sets: &[String]| {
-            let template = Template {
-                text: text.to_string(),
-                ..Template::read_text(&self.name, text, sets).map_err(|e| e.render())?
-            };
-            Template { folder: self.folder.clone(), ..template }
-                .input(&[])
-                .map_err(|e| e.render())
-                .map(|input| input.network)
+            let mut template = Template::read_text(&self.name, text, sets).map_err(|error| error.render())?;
+            template.folder = self.folder.clone();
+            template.input(&[]).map(|input| input.network).map_err(|error| error.render())
         };
         let (text, sets) = varied::rewrite(&self.text, &self.sets, changes)?;
         // What is written is what was fitted.

@@ -244,7 +244,7 @@ pub struct Blind {
 }
 
 /// Relative effect on the data below which a direction counts as not told.
-const BLIND: f64 = 1e-4;
+const BLIND: f64 = 1e-3;
 
 /// Standard errors and correlations of a fit, from its slopes; `scales`: size of each parameter, above 0.
 pub fn certainty(fit: &Fit, scales: &[f64]) -> Certainty {

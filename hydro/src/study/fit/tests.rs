@@ -28,8 +28,8 @@ fn strings(list: &[&str]) -> Vec<String> {
     list.iter().map(ToString::to_string).collect()
 }
 
-/// Record of the truth: pressure and flow at 40 times that begin at `late`, noise of 1 % of either, every seventh flow
-/// missing.
+/// Record of the truth: pressures of tank and panel, and flow, at 40 times of a clock that is `late`, with noise of about
+/// 1 %, every seventh flow missing.
 fn record(seed: u64, late: f64) -> Vec<u8> {
     let template = Template::read_text("f.yaml", TEXT, &strings(&TRUTH)).unwrap();
     let result =
@@ -40,8 +40,9 @@ fn record(seed: u64, late: f64) -> Vec<u8> {
         let (a, b) = (series.time[after - 1], series.time[after]);
         values[after - 1] + (time - a) / (b - a) * (values[after] - values[after - 1])
     };
-    let design = Design::new(Sampling::LatinHypercube, seed, 3, 40, 2);
-    let mut text = String::from("time [s], tanks.t.pressure [bar(g)], panels.p.flow [L/s]\n");
+    let design = Design::new(Sampling::LatinHypercube, seed, 3, 40, 3);
+    let mut text =
+        String::from("time [s], tanks.t.pressure [bar(g)], panels.p.flow [L/s], panels.p.pressure [bar(g)]\n");
     for k in 0..40 {
         let time = 0.3 + 0.3 * k as f64;
         let noise: Vec<f64> = design.point(k).iter().map(|&u| normal_quantile(u)).collect();
@@ -51,7 +52,8 @@ fn record(seed: u64, late: f64) -> Vec<u8> {
         } else {
             format!("{}", 1e3 * at(&series.panels[0].flow, time) + 1.0 * noise[1])
         };
-        text += &format!("{},{pressure},{flow}\n", time - late);
+        let inside = (at(&series.pressures[0].pressure, time) - 1e5) / 1e5 + 0.01 * noise[2];
+        text += &format!("{},{pressure},{flow},{inside}\n", time - late);
     }
     text.into_bytes()
 }
