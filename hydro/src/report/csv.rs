@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::result::{FlowResult, GasSideSeries, RunResult};
+use crate::result::{FitResult, FlowResult, GasSideSeries, RunResult};
 
 /// Writes the series of a run.
 ///
