@@ -11,6 +11,7 @@ mod load;
 pub mod manual;
 mod names;
 mod not_computed;
+pub(crate) mod pattern;
 mod render;
 mod resolve;
 pub mod schema;
