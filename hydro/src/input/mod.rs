@@ -11,7 +11,7 @@ mod load;
 pub mod manual;
 mod names;
 mod not_computed;
-pub(crate) mod pattern;
+mod pattern;
 mod render;
 mod resolve;
 pub mod schema;
@@ -32,7 +32,7 @@ use crate::network::Network;
 
 pub use diagnostic::{Diagnostic, Origin, Place};
 pub use files::FileReader;
-pub(crate) use set::fits;
+pub(crate) use pattern::fits;
 pub use study::Studies;
 pub use template::Template;
 

@@ -6,8 +6,8 @@ use super::{Item, Resolver};
 use crate::component::crossover::Crossover;
 use crate::component::outline::{bounds, shared};
 use crate::finding::Finding;
+use crate::input::fits;
 use crate::input::schema::Kind;
-use crate::input::pattern::fits;
 use crate::network::{NodeKind, Passage, PassageKind};
 
 /// Distance between edges that still counts as a seam, m, where the file gives none.

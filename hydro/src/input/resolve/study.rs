@@ -2,8 +2,9 @@
 
 use super::Resolver;
 use crate::input::diagnostic::Spot;
+use crate::input::fits;
 use crate::input::schema::key_of_path;
-use crate::input::set::{fits, some_of};
+use crate::input::set::some_of;
 use crate::input::study::{FaultKind, Faults, Sizing, pair};
 use crate::input::validate::Fields;
 use crate::units::cut;
