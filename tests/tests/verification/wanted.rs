@@ -69,7 +69,7 @@ impl Answer {
         let (times, values) = (self.series("/series/time_s")?, self.series(pointer)?);
         let pairs = times.windows(2).zip(values.windows(2));
         let mut passes = pairs.filter(|(_, v)| (v[0] - x) * (v[1] - x) <= 0.0 && v[0] != v[1]);
-        let found = if last { passes.last() } else { passes.next() };
+        let found = if last { passes.next_back() } else { passes.next() };
         let (t, v) = found.ok_or_else(|| format!("{pointer} does not pass {x}"))?;
         Ok(t[0] + (t[1] - t[0]) * (x - v[0]) / (v[1] - v[0]))
     }
