@@ -78,7 +78,7 @@ impl Curve {
 
     /// Parameter of the next point: the tangent's, but for two cases in which the tangent leads astray.
     ///
-    /// Where the head says that the flow is far smaller ([`FAR`]) than the tangent's, it goes along a square-root law: the
+    /// Where the head says that the flow is far smaller (`FAR`) than the tangent's, it goes along a square-root law: the
     /// tangent alone only halves a flow that has to vanish. A one-way law that opens begins at its natural flow: shut,
     /// it knew nothing of how much will pass. `coarse`: the law is smoothed about zero flow, where the tangent does well.
     pub fn bent(&self, base: &Point, head: f64, coarse: bool) -> f64 {
