@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::finding::Finding;
+use crate::units::Dimension;
 
 /// Kinds of requirement of a design.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,6 +42,18 @@ impl Criterion {
             Criterion::BankPressure => "bank_pressure",
             Criterion::TotalFlow => "total_flow",
             Criterion::Unevenness => "unevenness",
+        }
+    }
+
+    /// What its values are measured in.
+    pub fn dimension(self) -> Dimension {
+        match self {
+            Criterion::Flux => Dimension::AreaFlow,
+            Criterion::PlumePressure | Criterion::Rating | Criterion::BankPressure => Dimension::Pressure,
+            Criterion::Lasts => Dimension::Time,
+            Criterion::Velocity => Dimension::Velocity,
+            Criterion::TotalFlow => Dimension::VolumeFlow,
+            Criterion::Unevenness | Criterion::Cooling => Dimension::Share,
         }
     }
 

@@ -4,7 +4,7 @@ use super::Page;
 use crate::report::format::{self, percent, seconds, with_unit};
 use crate::report::table::Table;
 use crate::result::{Criterion, Design, Margin, SizingResult};
-use crate::units::{Dimension, digits, readable};
+use crate::units::{digits, readable};
 
 /// The whole text.
 pub(super) fn text(result: &SizingResult) -> String {
@@ -72,15 +72,7 @@ fn label(criterion: Criterion) -> String {
 
 /// A value of a requirement with its unit.
 fn print(margin: &Margin, value: f64, ambient: f64) -> String {
-    let dimension = match margin.criterion {
-        Criterion::Flux => Dimension::AreaFlow,
-        Criterion::PlumePressure | Criterion::Rating | Criterion::BankPressure => Dimension::Pressure,
-        Criterion::Lasts => Dimension::Time,
-        Criterion::Velocity => Dimension::Velocity,
-        Criterion::TotalFlow => Dimension::VolumeFlow,
-        Criterion::Unevenness | Criterion::Cooling => Dimension::Share,
-    };
-    readable(value, dimension, ambient)
+    readable(value, margin.criterion.dimension(), ambient)
 }
 
 /// Designs with what binds each.

@@ -16,7 +16,7 @@ use crate::finding::{Finding, Level};
 use crate::input::study::Sizing;
 use crate::input::{Input, Template};
 use crate::result::{Criterion, DesignTrial, Margin, Neighbour, Sensitivity, SizingResult};
-use crate::units::{Dimension, readable};
+use crate::units::readable;
 use evaluator::Evaluator;
 use line::{Found, Line};
 use unknown::{Unknown, UnknownError, split_path};
@@ -321,15 +321,7 @@ fn not_monotone() -> Finding {
 
 /// A requirement and what is reached of it, in words.
 fn words(margin: &Margin, ambient_pressure: f64) -> String {
-    let dimension = match margin.criterion {
-        Criterion::Flux => Dimension::AreaFlow,
-        Criterion::PlumePressure | Criterion::Rating | Criterion::BankPressure => Dimension::Pressure,
-        Criterion::Lasts => Dimension::Time,
-        Criterion::Velocity => Dimension::Velocity,
-        Criterion::TotalFlow => Dimension::VolumeFlow,
-        Criterion::Unevenness | Criterion::Cooling => Dimension::Share,
-    };
-    let print = |value: f64| readable(value, dimension, ambient_pressure);
+    let print = |value: f64| readable(value, margin.criterion.dimension(), ambient_pressure);
     let (what, wanted) =
         (margin.criterion.label().replace('_', " "), if margin.criterion.is_limit() { "at most" } else { "at least" });
     let of = if margin.item.is_empty() { String::new() } else { format!(" of {}", margin.item) };
