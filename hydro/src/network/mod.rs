@@ -12,6 +12,7 @@ use crate::component::gas_outlet::VentDown;
 use crate::component::gas_valve::GasValve;
 use crate::component::gas_wall::Wall;
 use crate::component::header::LongHeader;
+use crate::component::law::circle;
 use crate::component::panel::Panel;
 use crate::component::pipe::Pipe;
 use crate::component::port::Port;
@@ -116,6 +117,16 @@ pub enum PassageKind {
 }
 
 impl PassageKind {
+    /// Area that the water has in it, m2: of the bore, of all ports.
+    pub fn area(&self) -> f64 {
+        match self {
+            PassageKind::Pipe(pipe) => circle(pipe.bore),
+            PassageKind::WeirPipe(weir) => circle(weir.bore),
+            PassageKind::Valve(valve) => valve.area(),
+            PassageKind::Crossover(crossover) => crossover.area(),
+        }
+    }
+
     /// The kind's name in results: `pipe`, `valve`, `weir_pipe` or `crossover`.
     pub fn label(&self) -> &'static str {
         match self {

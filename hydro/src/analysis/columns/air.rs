@@ -23,7 +23,7 @@ pub struct Air {
 impl Air {
     /// Effective area of all ways out, m2; 0: it cannot leave.
     pub fn outlet(&self) -> f64 {
-        self.holes.iter().chain(&[]).map(|(_, area)| area).sum::<f64>() + self.ways.iter().map(|(_, a)| a).sum::<f64>()
+        self.holes.iter().map(|(_, area)| area).chain(self.ways.iter().map(|(_, area)| area)).sum()
     }
 
     /// Pressure outside, Pa: the mean over the ways out.

@@ -1,7 +1,6 @@
 //! What happens where a front arrives, legs part or come together.
 
 use super::{Columns, LineStand, LineState, NodeStand, Standing};
-use crate::component::law::circle;
 use crate::network::{Network, NodeKind, PassageKind};
 
 /// Share of a volume that counts as all of it.
@@ -65,7 +64,7 @@ impl Columns {
             if standing.nodes[basin.node] == NodeStand::Filling && states[at] >= ALL * basin.volume {
                 states[at] = basin.volume;
                 standing.nodes[basin.node] = NodeStand::Full;
-                let flow = self.inflow(standing, network, basin.node, states);
+                let flow = self.inflow(standing, basin.node, states);
                 arrivals.push(Arrival::Filled { node: basin.node, flow });
             }
         }
@@ -105,7 +104,7 @@ impl Columns {
     }
 
     /// What runs into an item through its lines, m3/s.
-    fn inflow(&self, standing: &Standing, _network: &Network, node: usize, states: &[f64]) -> f64 {
+    fn inflow(&self, standing: &Standing, node: usize, states: &[f64]) -> f64 {
         let mut sum = 0.0;
         for (k, line) in self.lines.iter().enumerate() {
             if standing.lines[k] == LineStand::Full {
@@ -169,23 +168,11 @@ impl Columns {
         density * wave_speed * (velocity - rest)
     }
 
-    /// Effective area of a panel's holes, m2, and of what feeds it.
+    /// Effective area of a panel's holes, m2; of other items none.
     pub fn hole_area(network: &Network, node: usize) -> f64 {
         match network.nodes[node].kind {
             NodeKind::Panel(k) => network.panels[k].effective_area(),
             _ => 0.0,
         }
-    }
-
-    /// Summed bore area of the lines that end at an item, m2.
-    pub fn feed_area(&self, network: &Network, node: usize) -> f64 {
-        let at = network.passages.iter().filter(|p| p.from == node || p.to == node);
-        at.map(|passage| match &passage.kind {
-            PassageKind::Pipe(pipe) => circle(pipe.bore),
-            PassageKind::WeirPipe(weir) => circle(weir.bore),
-            PassageKind::Valve(valve) => valve.area(),
-            PassageKind::Crossover(crossover) => crossover.area(),
-        })
-        .sum()
     }
 }

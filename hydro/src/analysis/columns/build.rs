@@ -74,20 +74,18 @@ impl Columns {
     /// curves with their shares; none of a vented weir pipe.
     pub fn build(parts: &mut Parts<'_>, carriers: Vec<Vec<(usize, f64)>>) -> Columns {
         let network = parts.network;
-        let mut columns = Columns::default();
+        let mut columns = Columns { feeds: feeds(network), ..Columns::default() };
         let mut pocket = parts.pockets;
         for ((index, passage), carriers) in network.passages.iter().enumerate().zip(carriers) {
             let Some(fills) = starts(&passage.kind) else { continue };
             let points = parts.ends[index];
             let height = |node: usize| network.nodes[node].elevation;
-            let (bore, length, rise, apex) = match &passage.kind {
-                PassageKind::WeirPipe(weir) => {
-                    (weir.bore, weir.rise.length + weir.fall.length, weir.rise.length, weir.apex)
-                }
-                PassageKind::Pipe(pipe) => (pipe.bore, pipe.length, pipe.length, height(passage.to)),
+            let (length, rise, apex) = match &passage.kind {
+                PassageKind::WeirPipe(weir) => (weir.rise.length + weir.fall.length, weir.rise.length, weir.apex),
+                PassageKind::Pipe(pipe) => (pipe.length, pipe.length, height(passage.to)),
                 PassageKind::Valve(_) | PassageKind::Crossover(_) => continue,
             };
-            let area = circle(bore);
+            let area = passage.kind.area();
             let mut line = Line {
                 passage: index,
                 ends: [passage.from, passage.to],
@@ -114,7 +112,7 @@ impl Columns {
             let panel = &network.panels[k];
             let volume = panel.gap.unwrap_or(0.0) * panel.area;
             if panel.starts == Fill::Dry && volume > 0.0 {
-                let law = Quadratic::new(INLET, inlets(network, node), 1.0, network.site.water_density, 3.0);
+                let law = Quadratic::new(INLET, columns.feeds[node].max(1e-6), 1.0, network.site.water_density, 3.0);
                 let given = parts.given(0.0);
                 let cells = (parts.cells)(k).into_iter();
                 let curves =
@@ -149,45 +147,43 @@ impl Columns {
             };
             self.set_line(k, LineState { flows: [0.0; 2], volumes }, &mut states);
         }
-        standing.nodes = (0..network.nodes.len()).map(|node| self.node_starts(network, node)).collect();
+        standing.nodes = self.nodes_start(network);
         (standing, states)
     }
 
-    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there, and
-    /// so is an outfall at ambient pressure.
-    fn node_starts(&self, network: &Network, node: usize) -> NodeStand {
-        // Whether any line ends there, and whether all begin dry there.
-        let mut ends = self.lines.iter().flat_map(|line| {
+    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there, and so is an
+    /// outfall at ambient pressure.
+    fn nodes_start(&self, network: &Network) -> Vec<NodeStand> {
+        // Whether any line begins dry at a node, and whether any begins full there.
+        let mut begins = vec![[false; 2]; network.nodes.len()];
+        for line in &self.lines {
             let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
-            line.ends.into_iter().zip(fills).filter(|&(end, _)| end == node).map(|(_, fill)| fill)
+            for (end, fill) in line.ends.into_iter().zip(fills) {
+                begins[end][usize::from(fill == Fill::Full)] = true;
+            }
+        }
+        let at_ambient = |pressure: f64| pressure <= network.site.ambient_pressure * (1.0 + 1e-9);
+        let stand = network.nodes.iter().zip(begins).map(|(node, [dry, full])| {
+            let dry = match node.kind {
+                NodeKind::Tank(_) => false,
+                NodeKind::Outfall { pressure } => at_ambient(pressure) && dry && !full,
+                NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
+                NodeKind::Header => dry && !full,
+            };
+            if dry { NodeStand::Dry } else { NodeStand::Full }
         });
-        let mut any = false;
-        let mut lines_dry = || {
-            ends.all(|fill| {
-                any = true;
-                fill == Fill::Dry
-            }) && any
-        };
-        let dry = match network.nodes[node].kind {
-            NodeKind::Tank(_) => false,
-            NodeKind::Outfall { pressure } => pressure <= network.site.ambient_pressure * (1.0 + 1e-9) && lines_dry(),
-            NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
-            NodeKind::Header => lines_dry(),
-        };
-        if dry { NodeStand::Dry } else { NodeStand::Full }
+        stand.collect()
     }
 }
 
-/// Summed area of what leads to an item, m2.
-fn inlets(network: &Network, node: usize) -> f64 {
-    let at = network.passages.iter().filter(|p| p.from == node || p.to == node);
-    let area = at.map(|passage| match &passage.kind {
-        PassageKind::Pipe(pipe) => circle(pipe.bore),
-        PassageKind::WeirPipe(weir) => circle(weir.bore),
-        PassageKind::Valve(valve) => valve.area(),
-        PassageKind::Crossover(crossover) => crossover.area(),
-    });
-    area.sum::<f64>().max(1e-6)
+/// Summed area of the passages at each node, m2.
+fn feeds(network: &Network) -> Vec<f64> {
+    let mut areas = vec![0.0; network.nodes.len()];
+    for passage in &network.passages {
+        areas[passage.from] += passage.kind.area();
+        areas[passage.to] += passage.kind.area();
+    }
+    areas
 }
 
 fn parting(parts: &mut Parts<'_>, weir: &WeirPipe, [from, to]: [usize; 2], pocket: usize) -> Parting {

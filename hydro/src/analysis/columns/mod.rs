@@ -128,6 +128,8 @@ pub struct Columns {
     pub lines: Vec<Line>,
     /// Basins, in the order of the nodes.
     pub basins: Vec<Basin>,
+    /// Summed area of the passages at each node, m2.
+    pub feeds: Vec<f64>,
 }
 
 /// Flows and volumes of one line.

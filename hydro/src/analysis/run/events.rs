@@ -23,7 +23,7 @@ pub fn of(
     let arrived = arrivals.iter().map(|arrival| match *arrival {
         Arrival::Reached { node: n } => (EventCode::WaterArrives, node(n), format!("water reaches {}", node(n))),
         Arrival::Filled { node: n, flow } => {
-            let (feed, holes) = (columns.feed_area(network, n), Columns::hole_area(network, n));
+            let (feed, holes) = (columns.feeds[n], Columns::hole_area(network, n));
             let surge = Columns::slam(network, feed, flow / feed, holes, speed);
             let text = format!("{} is full; the surge at its holes is at most about {}", node(n), bar(surge));
             (EventCode::Filled, node(n), text)
