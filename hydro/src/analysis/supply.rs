@@ -109,6 +109,25 @@ pub struct Supply<'a> {
     options: Options,
 }
 
+/// What a water side is held at: the gas over the water of the tanks.
+struct Hold<'s> {
+    network: &'s Network,
+    contents: &'s [Content],
+    dry: &'s [bool],
+}
+
+impl Hold<'_> {
+    /// Gives a water side the time and the tanks of a state.
+    fn give(&self, water: &mut WaterSide<'_>, time: f64, y: &[f64]) {
+        water.set_time(time);
+        for (k, tank) in self.network.tanks.iter().enumerate() {
+            let gas = self.contents[tank.vessel].state.pressure;
+            water.set_tank(k, gas + tank.head_of_water(y[2 * self.contents.len() + k], &self.network.site));
+            water.set_dry(k, self.dry[k]);
+        }
+    }
+}
+
 /// How a valve stands through a segment of time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Motion {
@@ -278,7 +297,6 @@ impl<'a> Supply<'a> {
         self.set_water(time, y);
         let at = self.columns_at();
         if let Some(moving) = &mut self.moving {
-            moving.reach = INSTANT;
             moving.base.copy_from_slice(&y[at..]);
             self.water.load(&Step { time, reach: INSTANT, base: &y[at..], states: &y[at..] });
         }
@@ -326,13 +344,8 @@ impl<'a> Supply<'a> {
 
     /// Gives the water side its tanks and valves.
     fn set_water(&mut self, time: f64, y: &[f64]) {
-        let network = self.network;
-        self.water.set_time(time);
-        for (k, tank) in network.tanks.iter().enumerate() {
-            let gas = self.contents[tank.vessel].state.pressure;
-            self.water.set_tank(k, gas + tank.head_of_water(y[2 * self.contents.len() + k], &network.site));
-            self.water.set_dry(k, self.dry[k]);
-        }
+        let hold = Hold { network: self.network, contents: &self.contents, dry: &self.dry };
+        hold.give(&mut self.water, time, y);
         for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
             self.water.set_opened(*k, motion.opened(course, time));
         }
@@ -412,7 +425,7 @@ impl<'a> Supply<'a> {
         match &self.moving {
             Some(moving) => {
                 let (time, base) = (self.last.0, moving.base.as_slice());
-                self.rates_of(&Step { time, reach: moving.reach, base, states: base }, dydt);
+                self.rates_of(&Step { time, reach: INSTANT, base, states: base }, dydt);
             }
             None => self.derivative_at_rest(dydt),
         }

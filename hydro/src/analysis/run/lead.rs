@@ -5,6 +5,7 @@ use crate::analysis::water::WaterSide;
 use crate::network::Network;
 use crate::nonlinear::newton::Options;
 use crate::result::{Event, EventCode, PanelStart};
+use std::collections::HashMap;
 
 /// Share of the steady flow at which a panel counts as supplied.
 const SUPPLIED: f64 = 0.95;
@@ -56,13 +57,12 @@ impl<'a> Lead<'a> {
     /// The start of each panel; `None` where the water follows at once.
     pub fn finish(self, supply: &Supply<'_>, events: &[Event]) -> Vec<Option<PanelStart>> {
         let network = self.network;
-        let reached = |name: &str| {
-            let mut at = events.iter().filter(|e| e.code == EventCode::WaterArrives && e.item == name);
-            at.next().map(|event| event.time)
-        };
+        let arrivals = events.iter().filter(|event| event.code == EventCode::WaterArrives);
+        // The first of each item stays.
+        let reached: HashMap<&str, f64> = arrivals.rev().map(|event| (event.item.as_str(), event.time)).collect();
         let starts = network.panels.iter().zip(self.panels).map(|(panel, (_, supplied))| {
             supply.is_moving().then(|| PanelStart {
-                water_arrives: reached(&network.nodes[panel.node].name),
+                water_arrives: reached.get(network.nodes[panel.node].name.as_str()).copied(),
                 supplied_from: supplied,
                 lead: supplied.map(|at| network.duty.ignition - at),
             })

@@ -5,7 +5,7 @@
 //! as last known; both in turn, until neither changes. The pressure of a tank answers to its outflow over seconds, so a
 //! few turns suffice.
 
-use super::{Supply, SupplyError};
+use super::{Hold, Supply, SupplyError};
 use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
 use crate::analysis::water::WaterSide;
 use nalgebra::{DMatrix, DVector, Dyn, LU};
@@ -28,8 +28,7 @@ const LEFT: f64 = 2e-3;
 /// What a moving supply keeps between stages.
 #[derive(Debug)]
 pub(super) struct Moving {
-    /// Stretch that the flows stand for: its length and the states of the columns at its start.
-    pub reach: f64,
+    /// States of the columns at the instant that the flows stand for.
     pub base: Vec<f64>,
     /// States of the columns at the start of the run.
     pub first: Vec<f64>,
@@ -45,7 +44,6 @@ pub(super) struct Moving {
 impl Moving {
     pub(super) fn new(first: Vec<f64>) -> Self {
         Moving {
-            reach: INSTANT,
             base: first.clone(),
             first,
             factors: None,
@@ -81,13 +79,7 @@ impl Supply<'_> {
     /// Gives another water side, whose water follows at once, the tanks of an instant, and every valve that is not shut fully
     /// open.
     pub fn put_at_rest(&self, rest: &mut WaterSide<'_>, time: f64, y: &[f64]) {
-        let network = self.network;
-        rest.set_time(time);
-        for (k, tank) in network.tanks.iter().enumerate() {
-            let gas = self.contents[tank.vessel].state.pressure;
-            rest.set_tank(k, gas + tank.head_of_water(y[self.water_index(k)], &network.site));
-            rest.set_dry(k, self.dry[k]);
-        }
+        Hold { network: self.network, contents: &self.contents, dry: &self.dry }.give(rest, time, y);
         for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
             rest.set_opened(*k, if motion.opened(course, time) > 0.0 { 1.0 } else { 0.0 });
         }
@@ -198,10 +190,11 @@ impl Supply<'_> {
     pub fn settle(&mut self, time: f64, y: &mut [f64]) -> Result<(Vec<Arrival>, Stopped), SupplyError> {
         let at = self.columns_at();
         let network = self.network;
-        if self.moving.is_some() {
-            self.fill(time, y)?;
-            self.set_water(time, y);
+        if !self.is_moving() {
+            return Ok(Default::default());
         }
+        self.fill(time, y)?;
+        self.set_water(time, y);
         let open = self.water.open();
         let Some((columns, standing)) = self.water.columns() else { return Ok(Default::default()) };
         let mut standing = standing.clone();
@@ -303,7 +296,7 @@ impl Supply<'_> {
             LineStand::Parted => columns.line(line, self.column_states(y)).volumes[1],
             LineStand::Falling => {
                 let flow = self.water.line_flows(line)[0];
-                self.water.head(data.ends[1]).map_or(-1.0, |head| head - data.open_end(self.network, flow))
+                self.water.end_heads(data.passage).map_or(-1.0, |[_, end]| end - data.open_end(self.network, flow))
             }
             LineStand::Full | LineStand::Filling => 1.0,
         }

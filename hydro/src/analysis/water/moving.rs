@@ -65,13 +65,13 @@ impl<'a> WaterSide<'a> {
         }
     }
 
-    /// Static pressure at the apex of a full vented weir pipe above ambient, Pa; where its legs are parted, below 0.
+    /// Static pressure at the apex of a full vented weir pipe above ambient, Pa; `None` where it is not full.
     pub fn apex_margin(&self, line: usize) -> Option<f64> {
         let (columns, standing) = self.columns.as_ref()?;
-        let head = self.head(columns.lines[line].ends[0]);
-        match standing.lines[line] {
-            LineStand::Full => columns.apex_margin(&self.equations, self.network, line, head?),
-            _ => None,
+        if standing.lines[line] != LineStand::Full {
+            return None;
         }
+        let [start, _] = self.end_heads(columns.lines[line].passage)?;
+        columns.apex_margin(&self.equations, self.network, line, start)
     }
 }
