@@ -8,6 +8,7 @@ mod faults;
 mod fit;
 mod gas;
 mod plate;
+mod shortfall;
 mod size;
 mod sizing;
 mod spread;
@@ -19,6 +20,7 @@ pub use faults::*;
 pub use fit::*;
 pub use gas::*;
 pub use plate::*;
+pub use shortfall::*;
 pub use size::*;
 pub use sizing::*;
 pub use spread::*;
@@ -324,14 +326,29 @@ pub struct PanelVerdict {
     pub met_until: Option<f64>,
     /// Lowest flux from ignition to the end of hold, m/s; `None` when the run does not reach ignition.
     pub lowest_flux: Option<f64>,
+    /// When, s.
+    pub lowest_at: Option<f64>,
+    /// Lowest pressure inside less that of the plume from ignition to the end of hold, Pa, and when; `None` where the file
+    /// gives no plume, or nothing ever ties the inside to a known pressure.
+    pub over_plume: Option<At>,
     /// Whether the panel has its required flux from ignition to the end of hold; `None` where the file asks for none.
     pub met: Option<bool>,
     /// Whether the plume enters between ignition and the end of hold.
     pub plume_enters: bool,
     /// Its water against the heat on it; `None` where the file gives no heat.
     pub cooling: Option<CoolingVerdict>,
+    /// When and why it first falls short; `None` where it does not.
+    pub shortfall: Option<Shortfall>,
     /// When its water comes; `None` where the water follows at once.
     pub start: Option<PanelStart>,
+}
+
+impl PanelVerdict {
+    /// Lowest flux over the one required, less 1; `None` where none is required.
+    pub fn margin(&self) -> Option<f64> {
+        let (lowest, required) = self.lowest_flux.zip(self.required_flux)?;
+        (required > 0.0).then(|| lowest / required - 1.0)
+    }
 }
 
 /// When the water of a panel comes, where it is set moving.

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::path::Path;
 
-use hydro::analysis::run::{RunOptions, run};
+use hydro::analysis::run::{RunOptions, run_explained};
 use hydro::analysis::steady::{FlowOptions, solve};
 use hydro::input::read_text;
 use hydro::network::{Network, NodeKind};
@@ -55,7 +55,7 @@ fn flow_of(network: &Network) -> FlowResult {
 }
 
 fn run_of(network: &Network) -> RunResult {
-    run(network, &mut RunOptions { rows: 201, progress: &mut |_| {} }).unwrap()
+    run_explained(network, &mut RunOptions { rows: 201, progress: &mut |_| {} }).unwrap()
 }
 
 /// A number to `digits` significant digits; what is below `floor` is rounding and shown as 0.
@@ -77,6 +77,7 @@ fn floor(name: &str) -> f64 {
         ("flux_m_s", 1e-8),
         ("_pa", 1e-3),
         ("reynolds", 1.0),
+        ("margin", 1e-9),
     ]
     .iter()
     .find(|(unit, _)| name.contains(unit))

@@ -39,7 +39,7 @@ pub fn run(args: &Args) -> Result<Status, Failure> {
     let input = source::read(&args.source)?;
     let mut progress = Progress::new();
     let started = Instant::now();
-    let outcome = run::run(
+    let outcome = run::run_explained(
         &input.network,
         &mut RunOptions { rows: args.rows as usize, progress: &mut |fraction| progress.set(fraction) },
     );

@@ -181,6 +181,26 @@ pub(super) fn run() -> RunResult {
             met_until: Some(9.5),
             start: None,
             lowest_flux: Some(0.05),
+            lowest_at: Some(9.0),
+            over_plume: Some(At { value: 5e4, time: 8.0 }),
+            shortfall: Some(Shortfall {
+                time: 8.5,
+                lack: Lack::Heat,
+                reason: Some(Reason {
+                    margin: Some(-0.25),
+                    causes: vec![Cause {
+                        kind: CauseKind::Valve,
+                        item: "main".to_string(),
+                        text: "main is shut".to_string(),
+                        flux: 0.06,
+                        margin: Some(0.5),
+                        restores: true,
+                    }],
+                    margin_with_all: Some(0.5),
+                    network_too_small: false,
+                    most_loss: Some(LossItem { name: "main".to_string(), kind: "valve", loss: 2e5, share: 0.5 }),
+                }),
+            }),
             met: Some(true),
             plume_enters: false,
             cooling: Some(CoolingVerdict {

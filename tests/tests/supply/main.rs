@@ -4,6 +4,7 @@ mod breakthrough;
 mod columns;
 mod controls;
 mod gas;
+mod shortfall;
 
 use hydro::analysis::run::{RunOptions, run};
 use hydro::input::read_text;

@@ -1,9 +1,34 @@
-//! The water of every panel against the heat on it, from ignition to the end of hold.
+//! The water of every panel against the heat and the plume on it, from ignition to the end of hold.
 
 use crate::analysis::panels::{Need, UptakeMemo, heat_at, margin};
 use crate::analysis::supply::Supply;
+use crate::analysis::water::WaterSide;
 use crate::network::Network;
-use crate::result::CoolingVerdict;
+use crate::result::{At, CoolingVerdict};
+
+/// Margin from which on a panel is short of what its heat needs: rounding is not.
+pub const SHORT: f64 = -1e-9;
+
+/// Flux that the heat on each cell of a panel needs as the file judges it, m/s, at the instant of a water side.
+pub fn needs(network: &Network, water: &WaterSide<'_>, k: usize, time: f64) -> Vec<Option<f64>> {
+    let panel = &network.panels[k];
+    let Some(load) = &panel.heat_flux else { return Vec::new() };
+    let mut memo = UptakeMemo::default();
+    let cells = water.plate().insides[k].cells.cells.iter().enumerate();
+    cells
+        .map(|(c, cell)| {
+            Need::of(network, heat_at(load, panel, cell, time), water.cell_outside(k, c), &mut memo).judged
+        })
+        .collect()
+}
+
+/// Lowest margin of the cells of a panel over what each needs, m/s; `None` where none needs any.
+pub fn margin_over(water: &WaterSide<'_>, k: usize, needs: &[Option<f64>]) -> Option<f64> {
+    let cells = &water.plate().insides[k].cells.cells;
+    let margins = cells.iter().zip(needs).enumerate();
+    let margins = margins.filter_map(|(c, (cell, need))| margin(water.cell_flow(k, c) / cell.area, (*need)?));
+    margins.min_by(f64::total_cmp)
+}
 
 /// The lowest margins of every panel so far.
 #[derive(Debug)]
@@ -14,6 +39,12 @@ pub struct Heat<'a> {
     /// Panels where the need could not be told at some time.
     unknown: Vec<bool>,
     memos: Vec<UptakeMemo>,
+    /// For each panel: the time known before its first shortfall, and the first known in it, s.
+    short: Vec<Option<(f64, f64)>>,
+    /// For each panel: lowest pressure inside less that of the plume, Pa.
+    over_plume: Vec<Option<At>>,
+    /// Last time taken in, s.
+    before: f64,
 }
 
 impl<'a> Heat<'a> {
@@ -32,6 +63,9 @@ impl<'a> Heat<'a> {
             verdicts: network.panels.iter().map(|panel| panel.heat_flux.as_ref().map(|_| start)).collect(),
             unknown: vec![false; panels],
             memos: vec![UptakeMemo::default(); panels],
+            short: vec![None; panels],
+            over_plume: vec![None; panels],
+            before: network.duty.ignition,
         }
     }
 
@@ -46,6 +80,12 @@ impl<'a> Heat<'a> {
             return;
         }
         for (k, panel) in self.network.panels.iter().enumerate() {
+            if panel.plume_pressure.is_some()
+                && let (Some(inside), outside) = supply.water.weakest(k)
+                && self.over_plume[k].is_none_or(|lowest| inside - outside < lowest.value)
+            {
+                self.over_plume[k] = Some(At { value: inside - outside, time });
+            }
             let Some(load) = &panel.heat_flux else { continue };
             let insides = &supply.water.plate().insides;
             for (c, cell) in insides[k].cells.cells.iter().enumerate() {
@@ -53,6 +93,7 @@ impl<'a> Heat<'a> {
                 self.take(k, time, flux, heat_at(load, panel, cell, time), supply.water.cell_outside(k, c));
             }
         }
+        self.before = time;
     }
 
     /// Takes in that no water comes from a time on.
@@ -82,7 +123,10 @@ impl<'a> Heat<'a> {
             if verdict.lowest_margin.is_none_or(|lowest| margin < lowest) {
                 (verdict.lowest_margin, verdict.lowest_at) = (Some(margin), Some(time));
             }
-            verdict.met = Some(verdict.met != Some(false) && margin >= -1e-9);
+            verdict.met = Some(verdict.met != Some(false) && margin >= SHORT);
+            if margin < SHORT {
+                self.short[k].get_or_insert((self.before.min(time), time));
+            }
         }
         let lower = |lowest: &mut Option<f64>, margin: Option<f64>| {
             *lowest = [*lowest, margin].into_iter().flatten().min_by(f64::total_cmp);
@@ -92,7 +136,7 @@ impl<'a> Heat<'a> {
     }
 
     /// The verdicts; a panel whose need was not known throughout is judged only where it fell short.
-    pub fn finish(mut self) -> Vec<Option<CoolingVerdict>> {
+    pub fn finish(&mut self) -> Vec<Option<CoolingVerdict>> {
         for (verdict, unknown) in self.verdicts.iter_mut().zip(&self.unknown) {
             if let Some(verdict) = verdict
                 && *unknown
@@ -101,6 +145,16 @@ impl<'a> Heat<'a> {
                 verdict.met = None;
             }
         }
-        self.verdicts
+        self.verdicts.clone()
+    }
+
+    /// The time known before the first shortfall of a panel, and the first known in it, s; `None` where it has none.
+    pub fn first_short(&self, panel: usize) -> Option<(f64, f64)> {
+        self.short[panel]
+    }
+
+    /// Lowest pressure inside a panel less that of the plume, Pa, and when.
+    pub fn over_plume(&self, panel: usize) -> Option<At> {
+        self.over_plume[panel]
     }
 }

@@ -3,6 +3,7 @@
 //! Time is cut at the marks known beforehand (valve strokes, duty, tables) and where a watched quantity changes its
 //! sign. Between cuts the equations are smooth and the integrator runs with error control.
 
+mod cause;
 mod driver;
 mod events;
 mod findings;
@@ -12,6 +13,7 @@ mod lead;
 pub mod locate;
 pub mod marks;
 pub mod record;
+mod shortfall;
 pub mod verdict;
 pub mod watch;
 
@@ -56,12 +58,25 @@ pub struct RunError {
 /// # Errors
 /// [`RunError`] where an instant cannot be computed or the integration cannot go on; what was reached is in it.
 pub fn run(network: &Network, options: &mut RunOptions<'_>) -> Result<RunResult, RunError> {
+    advance(network, options, false)
+}
+
+/// As [`run`], and finds for every panel that falls short when it first does and why: at that moment the network at rest is
+/// solved with one thing after the other put right.
+///
+/// # Errors
+/// Those of [`run`].
+pub fn run_explained(network: &Network, options: &mut RunOptions<'_>) -> Result<RunResult, RunError> {
+    advance(network, options, true)
+}
+
+fn advance(network: &Network, options: &mut RunOptions<'_>, explained: bool) -> Result<RunResult, RunError> {
     let fail = |error: SupplyError| RunError { error: error.into(), partial: None };
     let mut supply = Supply::new(network).map_err(fail)?;
     let mut driver = Driver::new(&mut supply);
     let outcome = driver.advance(options.progress);
     let done = driver.finish();
-    let collected = collect(network, &mut supply, done, options.rows, outcome.as_ref().ok());
+    let collected = collect(network, &mut supply, done, (options.rows, explained), outcome.as_ref().ok());
     match (outcome, collected) {
         (Ok(_), Ok(result)) => Ok(result),
         (Ok(_), Err((error, partial))) => Err(RunError { error: error.into(), partial: Some(partial) }),
@@ -77,7 +92,7 @@ fn collect(
     network: &Network,
     supply: &mut Supply<'_>,
     done: driver::Done,
-    count: usize,
+    (count, explained): (usize, bool),
     ended: Option<&Ended>,
 ) -> Result<RunResult, (SupplyError, Box<RunResult>)> {
     let solves = supply.water.solves;
@@ -101,7 +116,10 @@ fn collect(
     let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat, lead.as_mut()));
     let starts = lead.map_or_else(Vec::new, |lead| lead.finish(supply, &events));
     let exhausted = matches!(ended, Some(Ended::Empty | Ended::Still));
-    let mut panels = verdict::panels(network, &series, (&done.history, heat), done.time, exhausted);
+    let mut panels = verdict::panels(network, &series, (&done.history, &mut heat), done.time, exhausted);
+    if explained && read.is_ok() {
+        shortfall::add(supply, &done.segments, &series, (&done.history, &heat), &mut panels);
+    }
     panels.iter_mut().zip(starts).for_each(|(panel, start)| panel.start = start);
     let gas = gas::verdicts(supply, &series, &done.opened, &done.state);
     let mut result = RunResult {

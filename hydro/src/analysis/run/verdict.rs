@@ -11,7 +11,7 @@ use crate::result::{At, Event, EventCode, GasVerdict, PanelVerdict, Series, Supp
 pub fn panels(
     network: &Network,
     series: &Series,
-    (history, mut heat): (&History, Heat<'_>),
+    (history, heat): (&History, &mut Heat<'_>),
     ends: f64,
     exhausted: bool,
 ) -> Vec<PanelVerdict> {
@@ -20,18 +20,23 @@ pub fn panels(
     if let Some(from) = dry_from {
         heat.dry_from(from);
     }
+    let cooling = heat.finish();
     network
         .panels
         .iter()
         .zip(&series.panels)
-        .zip(heat.finish())
+        .zip(cooling)
         .enumerate()
         .map(|(k, ((panel, flows), cooling))| {
             let window = (0..series.time.len()).filter(|&k| (ignition..=hold_ends).contains(&series.time[k]));
-            let mut lowest = window.map(|k| flows.flow[k] / panel.area).min_by(f64::total_cmp);
-            if dry_from.is_some() {
-                lowest = Some(0.0);
+            let fluxes = window.map(|k| At { value: flows.flow[k] / panel.area, time: series.time[k] });
+            let mut lowest = fluxes.min_by(|a, b| a.value.total_cmp(&b.value));
+            if let Some(time) = dry_from
+                && lowest.is_none_or(|lowest| lowest.value > 0.0)
+            {
+                lowest = Some(At { value: 0.0, time });
             }
+            let (lowest, lowest_at) = (lowest.map(|at| at.value), lowest.map(|at| at.time));
             let required = panel.required_flux;
             let met_in = history.stretches(Watch::Flux(k), true, ends);
             let longest =
@@ -43,9 +48,12 @@ pub fn panels(
                 met_from: longest.map(|(from, _)| from),
                 met_until: longest.map(|(_, until)| until),
                 lowest_flux: lowest,
+                lowest_at,
+                over_plume: heat.over_plume(k),
                 met: required.zip(lowest).map(|(required, lowest)| lowest >= required * (1.0 - 1e-9)),
                 plume_enters: plume_in.iter().any(|&(from, until)| from <= hold_ends && until >= ignition),
                 cooling,
+                shortfall: None,
                 start: None,
             }
         })

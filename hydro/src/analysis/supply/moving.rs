@@ -80,9 +80,15 @@ impl Supply<'_> {
     /// open.
     pub fn put_at_rest(&self, rest: &mut WaterSide<'_>, time: f64, y: &[f64]) {
         Hold { network: self.network, contents: &self.contents, dry: &self.dry }.give(rest, time, y);
-        for ((k, course), motion) in self.controls.water.iter().zip(&self.water_motion) {
-            rest.set_opened(*k, if motion.opened(course, time) > 0.0 { 1.0 } else { 0.0 });
+        for (k, opened) in self.water_valves(time) {
+            rest.set_opened(k, if opened > 0.0 { 1.0 } else { 0.0 });
         }
+    }
+
+    /// Every water valve and how far it is open at a time within the segment.
+    pub fn water_valves(&self, time: f64) -> impl Iterator<Item = (usize, f64)> {
+        let valves = self.controls.water.iter().zip(&self.water_motion);
+        valves.map(move |((k, course), motion)| (*k, motion.opened(course, time)))
     }
 
     /// Solves `y = base + reach f(time, y)` from a guess in `y`; `false` where that does not converge.

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::plate::{Cooling, Even, Holes};
 use super::{FindingView, by_name, findings};
-use crate::result::{CellFlow, FlowResult, LossPath, TakeoffFlow};
+use crate::result::{CellFlow, FlowResult, LossItem, LossPath, TakeoffFlow};
 
 /// A steady result.
 pub(super) fn view(result: &FlowResult, cells: bool) -> impl Serialize + '_ {
@@ -234,21 +234,23 @@ pub(super) struct Path<'a> {
 impl<'a> Path<'a> {
     /// A way from a tank to a panel.
     pub(super) fn of(path: &'a LossPath) -> Self {
-        let items = path.items.iter();
-        Path {
-            panel: &path.panel,
-            tank: &path.tank,
-            items: items.map(|i| PathItem { name: &i.name, kind: i.kind, loss_pa: i.loss, share: i.share }).collect(),
-        }
+        Path { panel: &path.panel, tank: &path.tank, items: path.items.iter().map(PathItem::of).collect() }
     }
 }
 
 #[derive(Serialize)]
-struct PathItem<'a> {
+pub(super) struct PathItem<'a> {
     name: &'a str,
     kind: &'a str,
     loss_pa: f64,
     share: f64,
+}
+
+impl<'a> PathItem<'a> {
+    /// One item on a way.
+    pub(super) fn of(item: &'a LossItem) -> Self {
+        PathItem { name: &item.name, kind: item.kind, loss_pa: item.loss, share: item.share }
+    }
 }
 
 #[derive(Serialize)]

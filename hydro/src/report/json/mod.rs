@@ -10,6 +10,7 @@ mod flow;
 mod gas;
 mod plate;
 mod run;
+mod shortfall;
 mod size;
 mod sizing;
 mod spread;

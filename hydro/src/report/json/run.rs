@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::plate::Verdict as CoolingVerdict;
-use super::{FindingView, by_name, findings, gas};
+use super::{FindingView, by_name, findings, gas, shortfall};
 use crate::result::{FlowSeries, GasVesselSeries, RunResult, Series};
 
 /// A run over time.
@@ -24,9 +24,14 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
                 met_from_s: p.met_from,
                 met_until_s: p.met_until,
                 lowest_flux_m_s: p.lowest_flux,
+                lowest_flux_at_s: p.lowest_at,
                 required_flux_m_s: p.required_flux,
+                margin: p.margin(),
                 met: p.met,
+                lowest_over_plume_pa: p.over_plume.map(|at| at.value),
+                lowest_over_plume_at_s: p.over_plume.map(|at| at.time),
                 plume_enters: p.plume_enters,
+                shortfall: p.shortfall.as_ref().map(shortfall::view),
                 cooling: p.cooling.as_ref().map(CoolingVerdict::of),
                 water_arrives_s: p.start.and_then(|start| start.water_arrives),
                 supplied_from_s: p.start.and_then(|start| start.supplied_from),
@@ -169,13 +174,21 @@ struct Event<'a> {
 }
 
 #[derive(Serialize)]
-struct Verdict {
+struct Verdict<F> {
     met_from_s: Option<f64>,
     met_until_s: Option<f64>,
     lowest_flux_m_s: Option<f64>,
+    lowest_flux_at_s: Option<f64>,
     required_flux_m_s: Option<f64>,
+    margin: Option<f64>,
     met: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lowest_over_plume_pa: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lowest_over_plume_at_s: Option<f64>,
     plume_enters: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shortfall: Option<F>,
     cooling: Option<CoolingVerdict>,
     #[serde(skip_serializing_if = "Option::is_none")]
     water_arrives_s: Option<f64>,
@@ -246,8 +259,14 @@ mod tests {
             value["events"][0],
             json!({"time_s": 0.0, "item": "main", "code": "valve_opening", "text": "begins to open"})
         );
-        let wet = json!({"met_from_s": 1.0, "met_until_s": 9.5, "lowest_flux_m_s": 0.05, "required_flux_m_s": 0.04,
-            "met": true, "plume_enters": false, "cooling": {"lowest_margin": 0.5, "lowest_margin_at_s": 7.0,
+        let wet = json!({"met_from_s": 1.0, "met_until_s": 9.5, "lowest_flux_m_s": 0.05, "lowest_flux_at_s": 9.0,
+            "required_flux_m_s": 0.04, "margin": 0.25, "met": true, "lowest_over_plume_pa": 5e4,
+            "lowest_over_plume_at_s": 8.0, "plume_enters": false,
+            "shortfall": {"time_s": 8.5, "lacks": "heat", "margin_at_rest": -0.25, "causes": [
+                {"kind": "valve", "item": "main", "text": "main is shut", "flux_m_s": 0.06, "margin": 0.5,
+                    "restores": true}],
+                "margin_with_all": 0.5, "network_too_small": false,
+                "most_loss": {"name": "main", "kind": "valve", "loss_pa": 2e5, "share": 0.5}}, "cooling": {"lowest_margin": 0.5, "lowest_margin_at_s": 7.0,
             "lowest_margin_sensible": 0.25, "lowest_margin_evaporated": 4.0, "met": true}});
         assert_eq!(value["panels"]["wet"], wet);
         assert_eq!(

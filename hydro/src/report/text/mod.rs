@@ -5,6 +5,7 @@ mod fit;
 mod flow;
 mod plate;
 mod run;
+mod shortfall;
 mod size;
 mod sizing;
 mod spread;

@@ -1,7 +1,7 @@
 //! A run over time as text.
 
-use super::{Page, margin, plate, worst_first};
-use crate::report::format::{self, bar_gauge, celsius, litres, number, seconds, with_unit};
+use super::{Page, margin, plate, shortfall, worst_first};
+use crate::report::format::{self, bar_gauge, celsius, litres, number, percent, seconds, with_unit};
 use crate::report::table::Table;
 use crate::result::{Event, GasVesselSeries, PanelVerdict, RunResult};
 
@@ -22,7 +22,9 @@ pub(super) fn text(result: &RunResult) -> String {
     if let Some(sentence) = left_out {
         page.paragraph(&sentence);
     }
+    page.table(&shortfall::table(result, &order));
     page.table(&plate::heat_of_run(result, &order));
+    page.table(&shortfall::over_plume(result, &order));
     page.table(&tanks(result));
     let gas: Vec<&GasVesselSeries> = result.series.gas_banks.iter().chain(&result.series.gas_headers).collect();
     page.table(&gas_vessels(result, &gas));
@@ -125,7 +127,6 @@ fn events(result: &RunResult) -> Table {
 fn panels(result: &RunResult, order: &[usize]) -> Table {
     let rows: Vec<&PanelVerdict> = order.iter().filter_map(|k| result.panels.get(*k)).collect();
     let title = if rows.len() < result.panels.len() { "Panels, the driest first" } else { "Panels" };
-    let lowest_margin = |p: &PanelVerdict| p.lowest_flux.and_then(|f| margin(f, p.required_flux));
     Table::new(title)
         .words("panel", rows.iter().map(|p| p.name.as_str()))
         .numbers("reached", "s", 4, rows.iter().map(|p| p.start?.water_arrives))
@@ -134,8 +135,9 @@ fn panels(result: &RunResult, order: &[usize]) -> Table {
         .numbers("water from", "s", 4, rows.iter().map(|p| p.met_from))
         .numbers("until", "s", 4, rows.iter().map(|p| p.met_until))
         .numbers("lowest flux", "L/s/m2", 4, rows.iter().map(|p| p.lowest_flux.map(litres)))
+        .numbers("at", "s", 4, rows.iter().map(|p| p.lowest_at))
         .numbers("required", "L/s/m2", 4, rows.iter().map(|p| p.required_flux.map(litres)))
-        .numbers("margin", "%", 3, rows.iter().map(|p| lowest_margin(p)))
+        .numbers("margin", "%", 3, rows.iter().map(|p| p.margin().map(percent)))
         .words(
             "water",
             rows.iter().map(|p| match (p.plume_enters, p.met) {
