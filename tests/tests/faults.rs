@@ -64,6 +64,8 @@ const BY_HAND: &[(&str, &[(&str, &str)])] = &[
     ("bottles/low-charge", &[("pressure: 90 bar(g)", "pressure: 72 bar(g)")]),
     ("far/plugged", &[("required_flux: 20 L/s/m2  # far", "required_flux: 20 L/s/m2\n    plugged: 10 %")]),
     ("weir/vent-blocked", &[("    vent: {bore: 60 mm, discharge_coefficient: 0.6}\n", "")]),
+    // Open as soon as there is any pressure, and shut again at none that comes.
+    ("south/relief-open", &[("{set: 7.5 bar(g), ", "{set: 0.1 bar(g), reseats_at: 0.01 bar(a), ")]),
 ];
 
 #[test]
@@ -83,6 +85,29 @@ fn every_failure_is_what_the_hand_edited_file_is() {
         assert_eq!(case.outcome, Ok(verdict::of(&by_hand.network, &run)), "{name}");
         assert!(numbers(&by_sets) != numbers(&template.input(&[]).unwrap()), "{name} changes nothing");
     }
+}
+
+#[test]
+fn a_relief_valve_stuck_open_is_an_open_vent() {
+    let plan = plan(STAND, &[], false);
+    let fault = plan.faults().iter().find(|f| f.name == "south/relief-open").unwrap();
+    assert_eq!(fault.sets, ["tanks.south.relief.stuck=open"]);
+    assert!(!plan.faults().iter().any(|f| f.name == "north/relief-open"), "it has no relief valve");
+    // To a time at which both tanks still hold water: a run does not end for want of it.
+    let early = ("end: 60 s", "end: 12 s");
+    let stuck = template(&edited(&[early])).input(&fault.sets).unwrap();
+    let vent = input(&edited(&[early, ("relief: {set: 7.5 bar(g), ", "vent_down: {opens_at: 0 s, ")]));
+    let series = |input: &Input| {
+        let result = run(&input.network, &mut RunOptions { rows: 61, progress: &mut |_| {} }).unwrap();
+        let south = &result.gas.iter().find(|gas| gas.name == "south").unwrap();
+        (south.relieved.or(south.vented).unwrap(), result.series.tanks[1].pressure.clone())
+    };
+    let ((gas, pressure), (vented, vent_pressure)) = (series(&stuck), series(&vent));
+    // The same throat: only the steps of the integration (relative tolerance 1e-4) may differ.
+    assert!(gas > 1.0 && (gas / vented - 1.0).abs() < 1e-3, "{gas} {vented}");
+    let ends = |p: &[f64]| (p[0], p[p.len() - 1]);
+    let ((a, b), (c, d)) = (ends(&pressure), ends(&vent_pressure));
+    assert!(a == c && (b / d - 1.0).abs() < 1e-3, "{b} {d}");
 }
 
 #[test]

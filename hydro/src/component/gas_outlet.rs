@@ -13,6 +13,8 @@ pub struct Relief {
     pub bore: f64,
     /// Discharge coefficient.
     pub discharge_coefficient: f64,
+    /// Whether it is stuck open: it passes gas from the start to the end, whatever the pressure.
+    pub stuck_open: bool,
 }
 
 /// Valve that lets the gas of a vessel out.
@@ -47,6 +49,9 @@ pub enum Lift {
 impl Relief {
     /// Opened share at a pressure, Pa.
     pub fn opened(&self, lift: Lift, pressure: f64) -> f64 {
+        if self.stuck_open {
+            return 1.0;
+        }
         match lift {
             Lift::Shut => 0.0,
             Lift::Open => 1.0,
@@ -54,8 +59,12 @@ impl Relief {
         }
     }
 
-    /// Pressure that is missing before it moves: above 0 while it is to be shut.
+    /// Pressure that is missing before it moves, Pa: above 0 while it is to be shut. Of one that is stuck
+    /// open -1, so that it opens at the first look and nothing shuts it.
     pub fn margin(&self, lift: Lift, pressure: f64) -> f64 {
+        if self.stuck_open {
+            return -1.0;
+        }
         match lift {
             Lift::Shut => self.set - pressure,
             Lift::Open | Lift::Modulating => self.reseat - pressure,

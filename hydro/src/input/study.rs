@@ -90,11 +90,13 @@ pub enum FaultKind {
     Plugged,
     /// The vent of a weir pipe admits no air.
     VentBlocked,
+    /// The relief valve of a tank stands open from the start and never shuts.
+    ReliefOpen,
 }
 
 impl FaultKind {
     /// All kinds.
-    pub const ALL: [FaultKind; 10] = [
+    pub const ALL: [FaultKind; 11] = [
         FaultKind::OneShut,
         FaultKind::OneMore,
         FaultKind::StuckShut,
@@ -105,6 +107,7 @@ impl FaultKind {
         FaultKind::LowCharge,
         FaultKind::Plugged,
         FaultKind::VentBlocked,
+        FaultKind::ReliefOpen,
     ];
 
     /// The kind's name in files and results: `one-shut`.
@@ -120,6 +123,7 @@ impl FaultKind {
             FaultKind::LowCharge => "low-charge",
             FaultKind::Plugged => "plugged",
             FaultKind::VentBlocked => "vent-blocked",
+            FaultKind::ReliefOpen => "relief-open",
         }
     }
 

@@ -79,6 +79,7 @@ impl<'t> Resolver<'t, '_> {
             reseat,
             bore: relief.number("bore")?,
             discharge_coefficient: relief.number("discharge_coefficient")?,
+            stuck_open: relief.word("stuck") == Some("open"),
         })
     }
 

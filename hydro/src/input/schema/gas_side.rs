@@ -126,6 +126,13 @@ pub(super) const RELIEF: Group = Group {
             "Pressure at which it shuts again, below `set`; in place of `blowdown`.",
             "14.4 bar(g)",
         ),
+        optional(
+            "stuck",
+            Type::Words(&["open"]),
+            "it moves",
+            "`open`: a failure; it stands open from the start and never shuts.",
+            "open",
+        ),
     ],
     choices: &[],
 };

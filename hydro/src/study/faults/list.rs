@@ -217,7 +217,7 @@ impl List {
         }
     }
 
-    /// A tank that is out: every passage and every gas valve at it is shut.
+    /// A tank that is out, every passage and every gas valve at it shut; and its relief valve, stuck open.
     fn tank(&mut self, network: &Network, node: usize, tank: usize, name: &str) {
         let mut sets = Vec::new();
         for passage in network.passages.iter().filter(|p| (p.from == node || p.to == node) && !p.blocked) {
@@ -228,11 +228,16 @@ impl List {
                 PassageKind::Valve(_) => set("valves", &passage.name, "stuck=shut"),
             });
         }
-        let Some(vessel) = network.tanks.get(tank).map(|tank| tank.vessel) else { return };
+        let Some(tank) = network.tanks.get(tank) else { return };
+        let vessel = tank.vessel;
         let gas = network.gas_valves.iter().filter(|v| (v.from == vessel || v.to == vessel) && v.open > 0);
         sets.extend(gas.map(|valve| set("gas_valves", &valve.name, "open=0")));
         if !sets.is_empty() {
             self.add(name, FaultKind::Out, "out: shut off from water and gas", sets);
+        }
+        if tank.relief.is_some_and(|relief| !relief.stuck_open) {
+            let open = vec![set("tanks", name, "relief.stuck=open")];
+            self.add(name, FaultKind::ReliefOpen, "its relief valve is open from the start, and never shuts", open);
         }
     }
 }
