@@ -70,6 +70,76 @@ fn a_run_alone_says_how_to_repeat_it() {
     assert!(status == 2 && error.contains("no run 99999"), "{error}");
 }
 
+/// A grid of which single panels are drawn, a value that the file does not write, and an end that may come too early.
+const MORE: &str = "
+spread:  # of the test
+  samples: 40
+  quantities:
+    - {path: panels.bed-2-1.plugged, name: plugged, distribution: uniform, range: [0 %, 30 %]}
+    - {path: site.gravity, name: gravity, distribution: uniform, range: [9.7 m/s2, 9.9 m/s2]}
+    - {path: duty.end, name: end, distribution: uniform, range: [10 s, 40 s]}
+# the end
+";
+
+#[test]
+fn the_file_of_a_run_alone_gives_the_same_numbers() {
+    let folder = TempDir::new().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    let bed = fs::read_to_string(network().replace("01-one-panel", "03-cross-fed-bed")).unwrap();
+    fs::write(at("bed.yaml"), format!("{bed}{MORE}")).unwrap();
+    // Too: what the command line sets is written.
+    let given = ["--set", "site.water_temperature=11 degC", "--set", "spread.samples=41"];
+    for (file, number) in [(network(), 17), (at("bed.yaml"), 3), (at("bed.yaml"), 40)] {
+        let number = number.to_string();
+        let written = at(&format!("sample-{number}.yaml"));
+        let given = if file == network() { &given[..2] } else { &given[..] };
+        let command = [&["spread", &file, "--sample", &number, "--write", &written, "--json"], given].concat();
+        let (status, out, _) = hydro(&command);
+        let sample: Value = serde_json::from_slice(&out).unwrap();
+        let sets = sample["set"].as_array().unwrap().iter().flat_map(|o| ["--set", o.as_str().unwrap()]);
+        let sets: Vec<&str> = given[..2].iter().copied().chain(sets).collect();
+        let by_sets = hydro(&[&["run", &file, "--json"], &sets[..]].concat());
+        let by_file = hydro(&["run", &written, "--json"]);
+        assert_eq!((by_file.0, &by_file.1), (by_sets.0, &by_sets.1), "{number}");
+        assert_eq!(status == 0, sample["met"].as_bool().unwrap());
+        // All else is as it was, comments too; what was drawn is no longer to be drawn.
+        let (before, after) = (fs::read_to_string(&file).unwrap(), fs::read_to_string(&written).unwrap());
+        let rest = before.split("\nspread:").next().unwrap();
+        assert!(after.starts_with(rest) && !after.contains("\nspread:") && after.contains("\nset:\n"), "{after}");
+    }
+    assert_eq!(fs::read_to_string(at("sample-3.yaml")).unwrap().matches("# the end").count(), 1);
+    let (_, out, error) = hydro(&["check", &at("sample-3.yaml"), "--set", "set=[duty.end=1 s]"]);
+    assert!(error.contains("`set` cannot be set"), "{error} {out:?}");
+}
+
+#[test]
+fn a_broken_run_names_the_command_that_writes_its_file() {
+    let folder = TempDir::new().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    let bed = fs::read_to_string(network().replace("01-one-panel", "03-cross-fed-bed")).unwrap();
+    fs::write(at("bed.yaml"), format!("{bed}{MORE}")).unwrap();
+    let early = ["--set", "duty.hold=20 s"];
+    let (_, out, _) = hydro(&[&["spread", &at("bed.yaml"), "--json", "--samples", "12"], &early[..]].concat());
+    let result: Value = serde_json::from_slice(&out).unwrap();
+    let broken = &result["broken"]["runs"][0];
+    assert_eq!(broken["stage"], "rejected", "{result}");
+    let command = broken["alone"].as_str().unwrap();
+    let word = |word: &str| match word {
+        "FILE" => at("bed.yaml"),
+        word if word.ends_with(".yaml") => at(word),
+        word => word.to_string(),
+    };
+    let args: Vec<String> = command.split(' ').skip(1).map(word).collect();
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
+    let (status, _, _) = hydro(&[&args[..], &early[..]].concat());
+    assert_eq!(status, 3);
+    // What is wrong is said where it stands in the file written.
+    let (status, _, error) = hydro(&["run", args.last().unwrap()]);
+    let text = fs::read_to_string(args.last().unwrap()).unwrap();
+    let line = text.lines().position(|line| line.contains("'duty.end=")).unwrap() + 1;
+    assert!(status == 2 && error.contains(&format!("sample-{}.yaml:{line}:", broken["number"])), "{error}");
+}
+
 #[test]
 fn what_cannot_be_drawn_or_joined_is_said() {
     let folder = TempDir::new().unwrap();

@@ -1,6 +1,6 @@
 //! `hydro spread FILE`: what uncertain quantities do to the supply.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use hydro::report::{json, text};
 use hydro::study::log::Header;
@@ -33,6 +33,9 @@ pub struct Args {
     /// Compute this run alone: its values as --set options, and what becomes of it
     #[arg(long, value_name = "NUMBER", conflicts_with_all = ["part", "log", "resume"])]
     pub sample: Option<u64>,
+    /// Write the network file of that run, to be read by every command: the file with the drawn values in its block `set`
+    #[arg(long, value_name = "FILE", requires = "sample")]
+    pub write: Option<PathBuf>,
     #[command(flatten)]
     pub study: study::Many,
 }
@@ -98,6 +101,13 @@ fn alone(args: &Args, template: &hydro::input::Template, study: &Study, number: 
         let last = study.plan.runs().saturating_sub(1);
         return Err(Failure::wrong(format!("error: there is no run {number}; they are numbered from 0 to {last}")));
     };
+    if let Some(path) = &args.write {
+        let failed =
+            |error: &dyn std::fmt::Display| Failure::wrong(format!("error: cannot write {}: {error}", path.display()));
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let text = template.written_with(&options, folder).map_err(|error| failed(&error))?;
+        std::fs::write(path, text).map_err(|error| failed(&error))?;
+    }
     let (status, verdict, why) = match &outcome {
         Outcome::Solved(run) if run.met => (Status::Met, "it meets every requirement", None),
         Outcome::Solved(_) => (Status::Missed, "it does not meet every requirement", None),
@@ -120,6 +130,9 @@ fn alone(args: &Args, template: &hydro::input::Template, study: &Study, number: 
             text += &format!(" \\\n    --set {}", quoted(option));
         }
         text.push('\n');
+        if let Some(path) = &args.write {
+            text += &format!("\nThe same without options: hydro run {}\n", path.display());
+        }
         if let Some(failure) = why {
             text += &format!("\n{}: {}\n", failure.stage.label(), failure.text);
         }

@@ -23,6 +23,7 @@ mod tree;
 mod validate;
 pub mod varied;
 pub mod vary;
+mod written;
 
 use std::io::Read;
 use std::path::Path;

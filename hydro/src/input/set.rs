@@ -13,6 +13,7 @@ use super::grids::{self, Part};
 use super::names::Nearest;
 use super::schema::{self, GRID_CROSSOVER, GRID_PANEL, Group, Key, Kind, SECTIONS, SectionType, Type};
 use super::tree::{self, Entry, Node, Value};
+use super::written;
 use crate::component::fitting;
 use crate::units::cut;
 
@@ -22,14 +23,19 @@ pub(crate) type Overrides = HashMap<String, Node>;
 /// Most items of grids that `--set` may change one by one.
 const MOST_OVERRIDES: usize = 100_000;
 
-/// Applies the options to the tree; panels of grids that are addressed one by one come back as overrides.
+/// Applies the block `set` of the file and then the options to the tree; panels of grids that are addressed one by one
+/// come back as overrides.
 pub(crate) fn apply(root: &mut Node, sets: &[String], nearest: &mut Nearest, out: &mut Collector) -> Overrides {
     let mut overrides = Overrides::new();
-    // Grids first: their panels begin as the grid says.
-    let (grids, others): (Vec<_>, Vec<_>) = sets.iter().enumerate().partition(|(_, s)| s.trim().starts_with("grids."));
-    for (index, text) in grids.into_iter().chain(others) {
+    let own = written::entries(root);
+    let own = own.iter().map(|(text, spot)| (text.as_str(), spot.source, (spot.place.line, spot.place.column)));
+    let given = sets.iter().enumerate().map(|(index, text)| {
         let source = Source::Set(u32::try_from(index).unwrap_or(u32::MAX));
-        let at = (1, 1);
+        (text.as_str(), source, (1, 1))
+    });
+    // Grids first: their panels begin as the grid says.
+    let (grids, others): (Vec<_>, Vec<_>) = own.chain(given).partition(|(s, ..)| s.trim().starts_with("grids."));
+    for (text, source, at) in grids.into_iter().chain(others) {
         let mut one = Setter { root, overrides: &mut overrides, nearest, out, text, source, at, found: None };
         one.apply();
     }
@@ -112,8 +118,9 @@ impl Setter<'_> {
         };
         let path = text.get(..equals)?;
         let value_text = text.get(equals + 1..)?;
-        let column = u32::try_from(text.get(..=equals)?.chars().count() + 1).unwrap_or(u32::MAX);
-        let value = tree::read(value_text, self.source, column, self.out)?;
+        let column = u32::try_from(text.get(..=equals)?.chars().count()).unwrap_or(u32::MAX);
+        let at = (self.at.0, self.at.1.saturating_add(column));
+        let value = tree::value_at(value_text, self.source, at, self.out)?;
         if matches!(value.value, Value::Nothing) {
             self.fail(equals, text.len(), format!("nothing is written after `{}=`", cut(path)), None);
             return None;
@@ -137,6 +144,9 @@ impl Setter<'_> {
         };
         let rest = path.get(end + 1..).unwrap_or("");
         match section.ty {
+            SectionType::Key(_) if name == "set" => {
+                self.fail(0, end, "`set` cannot be set: it stands in the file".into(), None);
+            }
             SectionType::Key(_) if rest.is_empty() => {
                 let top = Step::plain(section.name, self.spot(0, end));
                 self.put(&[top], value);

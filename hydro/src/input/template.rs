@@ -7,7 +7,7 @@ use super::files::{FileReader, Files};
 use super::names::Nearest;
 use super::spread::{self, Spread};
 use super::varied::{self, Varied};
-use super::{Input, Rejected, beside, render, resolve, set, text_of_file, tree};
+use super::{Input, Rejected, beside, render, resolve, set, text_of_file, tree, written};
 
 /// A network file read into its tree, with the options that hold for all its variants.
 ///
@@ -124,6 +124,33 @@ impl Template {
             Ok(text)
         } else {
             Err("the file gives a value in more than one place (an alias?): change it by hand".to_string())
+        }
+    }
+
+    /// The text of a file that holds the network of this one with more options, to be read from `folder`: the same text
+    /// with the options in its block `set`, and without its block `spread`.
+    ///
+    /// # Errors
+    /// In words, where such a file would not hold the same.
+    pub fn written_with(&self, more: &[String], folder: &Path) -> Result<String, String> {
+        let own = written::entries(&self.root).into_iter().map(|(text, _)| text);
+        let sets = self.sets.iter().filter(|set| !set.trim().starts_with("spread."));
+        let options: Vec<String> = own.chain(sets.cloned()).chain(more.iter().cloned()).collect();
+        let text = written::with(&self.text, &self.root, &options)?;
+        let Ok(wanted) = self.input(more) else {
+            return Ok(text); // it is wrong there as it is here
+        };
+        let read = Template::read_text(&self.name, &text, &[]).and_then(|mut read| {
+            read.folder = Some(folder.to_path_buf());
+            read.input(&[])
+        });
+        match read {
+            Ok(found) if found.network == wanted.network => Ok(text),
+            Ok(_) => Err("the file written would hold other values: this is a fault of the program".to_string()),
+            Err(error) => Err(format!(
+                "the file cannot be read from there (files that it names are looked for beside it):\n{}",
+                error.render()
+            )),
         }
     }
 

@@ -154,7 +154,17 @@ pub(crate) fn read(text: &str, source: Source, column_of_text: u32, out: &mut Co
         return None;
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    Builder { source, shift: column_of_text.saturating_sub(1), nodes: 0, budget: budget(text.len()), out }.read(text)
+    let (shift, whole) = ((0, column_of_text.saturating_sub(1)), source == Source::File);
+    Builder { source, shift, whole, nodes: 0, budget: budget(text.len()), out }.read(text)
+}
+
+/// The same of a value by itself, which stands at a line and column of its source.
+pub(crate) fn value_at(text: &str, source: Source, (line, column): (u32, u32), out: &mut Collector) -> Option<Node> {
+    if !is_text(text, source, column, out) {
+        return None;
+    }
+    let shift = (line.saturating_sub(1), column.saturating_sub(1));
+    Builder { source, shift, whole: false, nodes: 0, budget: budget(text.len()), out }.read(text)
 }
 
 /// Nodes that a text of this many bytes may have, aliases unfolded. Without aliases a text cannot reach it below
@@ -165,7 +175,10 @@ fn budget(bytes: usize) -> usize {
 
 struct Builder<'o> {
     source: Source,
-    shift: u32,
+    /// Lines and columns before the text.
+    shift: (u32, u32),
+    /// Whether it is a whole network file.
+    whole: bool,
     nodes: usize,
     budget: usize,
     out: &'o mut Collector,
@@ -176,8 +189,9 @@ impl Builder<'_> {
         let line = u32::try_from(span.start.line()).unwrap_or(u32::MAX);
         let mut column = u32::try_from(span.start.col() + 1).unwrap_or(u32::MAX);
         if line == 1 {
-            column = column.saturating_add(self.shift);
+            column = column.saturating_add(self.shift.1);
         }
+        let line = line.saturating_add(self.shift.0);
         let length = u32::try_from(span.end.index().saturating_sub(span.start.index())).unwrap_or(u32::MAX);
         Spot { source: self.source, place: Place { line, column, length } }
     }
@@ -253,7 +267,7 @@ impl Builder<'_> {
                 Event::SequenceStart(anchor, ref tag) | Event::MappingStart(anchor, ref tag) => {
                     self.no_tag(tag.is_some(), spot);
                     let list = matches!(event, Event::SequenceStart(..));
-                    if list && stack.is_empty() && self.source == Source::File {
+                    if list && stack.is_empty() && self.whole {
                         let hint = Some("title, site, tanks, pipes, panels ...".to_string());
                         self.out.add("wrong_type", spot, "a network file is a group of keys, not a list", hint);
                         return None;

@@ -46,6 +46,16 @@ impl SpreadResult {
     pub fn requirements_met(&self) -> bool {
         self.chance.met == self.chance.of
     }
+
+    /// The command that writes the network file of a run alone, FILE being the file of the study.
+    pub fn alone(&self, run: &BrokenRun) -> String {
+        let (number, seed) = (run.number, self.seed);
+        let rows = if run.is_sample { String::new() } else { format!(" --index-rows {}", self.index_rows) };
+        let samples = self.samples;
+        format!(
+            "hydro spread FILE --samples {samples} --seed {seed}{rows} --sample {number} --write sample-{number}.yaml"
+        )
+    }
 }
 
 /// A quantity that is drawn.

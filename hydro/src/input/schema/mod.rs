@@ -430,6 +430,7 @@ pub const SECTIONS: &[Section] = &[
         ty: SectionType::One(&spread::SPREAD, Need::Optional("nothing is drawn")),
         doc: "What `hydro spread` draws: how uncertain quantities of the file are, and which depend on each other.",
     },
+    top(site::SET),
 ];
 
 /// The section of a name.

@@ -88,6 +88,15 @@ pub(super) const SITE: Group = Group {
     choices: &[],
 };
 
+pub(super) const SET: Key = optional(
+    "set",
+    Type::Texts,
+    "nothing",
+    "Values that take the place of those written elsewhere in the file, PATH=VALUE as in `--set`; the command line comes \
+     after them. `hydro spread --sample N --write FILE` writes the drawn values so.",
+    "[tanks.burst-1.pressure=12 bar(g), \"panels.bed-2-*.plugged=10 %\"]",
+);
+
 pub(super) const DUTY: Group = Group {
     keys: &[
         optional("start", Type::Value(Dimension::Time, MOMENT), "0 s", "Start of the run.", "0 s"),

@@ -34,6 +34,7 @@ pub(super) fn view(result: &SpreadResult) -> impl Serialize + '_ {
                     part_of: if run.is_sample { "samples" } else { "indices" },
                     stage: &run.stage,
                     text: &run.text,
+                    alone: result.alone(run),
                 })
                 .collect(),
         },
@@ -161,4 +162,5 @@ struct BrokenRun<'a> {
     part_of: &'a str,
     stage: &'a str,
     text: &'a str,
+    alone: String,
 }

@@ -117,10 +117,11 @@ fn drivers(result: &SpreadResult, outcome: &SpreadOutcome) -> Table {
 
 fn broken(result: &SpreadResult) -> Table {
     let rows: Vec<_> = result.broken_named.iter().take(ALL_BROKEN).collect();
-    Table::new("Runs that could not be computed, repeated alone with --sample NUMBER")
+    Table::new("Runs that could not be computed, with the command that writes the network file of each")
         .words("number", rows.iter().map(|run| run.number.to_string()))
         .words("stage", rows.iter().map(|run| run.stage.as_str()))
         .words("why", rows.iter().map(|run| run.text.lines().next().unwrap_or("")))
+        .words("alone", rows.iter().map(|run| result.alone(run)))
 }
 
 fn work(result: &SpreadResult) -> String {
