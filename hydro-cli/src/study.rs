@@ -28,11 +28,6 @@ pub struct Many {
 /// Set by Ctrl-C, and by the signals that ask a process to end.
 static INTERRUPT: AtomicBool = AtomicBool::new(false);
 
-/// What Ctrl-C sets, once there is a handler.
-pub fn interrupt() -> &'static AtomicBool {
-    &INTERRUPT
-}
-
 /// Computes a study in a frame as the arguments say. The first Ctrl-C lets what is begun finish, the second ends at
 /// once.
 pub fn framed<T>(
@@ -79,6 +74,8 @@ impl Bar {
             // A search does not know how many runs it will need.
             let template = if progress.count == 0 {
                 "{pos} runs, {elapsed}"
+            } else if progress.about {
+                "{pos} of about {len} {wide_bar} {elapsed}, about {msg} left"
             } else {
                 "{pos} of {len} {wide_bar} {elapsed}, {msg} left"
             };
@@ -89,6 +86,7 @@ impl Bar {
         let done = progress.done.saturating_sub(progress.resumed);
         let left = progress.count.saturating_sub(progress.done);
         let seconds = self.started.elapsed().as_secs_f64() * left as f64 / (done.max(1)) as f64;
+        bar.set_length(progress.count);
         bar.set_message(words(seconds));
         bar.set_position(progress.done);
     }

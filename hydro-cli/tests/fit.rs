@@ -49,6 +49,25 @@ fn a_record_gives_back_the_coefficient_it_was_made_with() {
     assert_eq!(hydro(&["check", &fitted]).0, 0);
     let plot = fs::read_to_string(&plot).unwrap();
     assert!(plot.starts_with("column,time [s],measured,model,residual") && plot.lines().count() > 60, "{plot}");
+    // The same from the file itself, with the record beside it and other names in it.
+    let names = csv.replace("panels.plate.flow [m3/s]", "FT-1 [m3/s],door");
+    let named: String =
+        names.lines().enumerate().map(|(k, l)| if k == 0 { format!("{l}\n") } else { format!("{l},shut\n") }).collect();
+    fs::write(at("named.csv"), named).unwrap();
+    let block = format!(
+        "fit:\n  record: named.csv\n  vary: [{vary}]\n  columns: [tanks.tank.pressure, panels.plate.flow=FT-1]\n"
+    );
+    fs::write(at("own.yaml"), format!("{before}\n{block}")).unwrap();
+    let log = at("fit.log");
+    let (status, own, error) = hydro(&["fit", &at("own.yaml"), "--json", "--log", &log]);
+    assert_eq!((status, error.as_str(), &own), (0, "", &out));
+    // Cut short, as by an interruption, the log is gone on from, to the same bytes.
+    let text = fs::read_to_string(&log).unwrap();
+    fs::write(&log, text.lines().take(4).map(|line| format!("{line}\n")).collect::<String>()).unwrap();
+    assert_eq!(hydro(&["fit", &at("own.yaml"), "--json", "--log", &log, "--resume"]), (0, own, String::new()));
+    assert_eq!(fs::read_to_string(&log).unwrap(), text);
+    let (status, _, error) = hydro(&["fit", file]);
+    assert!(status == 2 && error.contains("no record is named"), "{error}");
     // What is wrong is said with its place.
     fs::write(at("record.csv"), csv.replace("tanks.tank.pressure", "tanks.tnak.pressure")).unwrap();
     let (status, _, error) = hydro(&command);

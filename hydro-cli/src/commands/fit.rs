@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 use hydro::input::Template;
 use hydro::report::{csv, json, text};
 use hydro::study::fit::{self, FitFailure, Plan};
-use hydro::units::{self, Dimension};
 
 use crate::args::{Source, time};
 use crate::output::{self, Failure, Status};
@@ -18,11 +17,17 @@ use crate::study;
 pub struct Args {
     #[command(flatten)]
     pub source: Source,
-    /// Measured record: CSV with a header as in `time [s], tanks.burst-1.pressure [bar(g)]`; gaps left empty
-    pub data: PathBuf,
-    /// Fit this quantity between bounds, as in pipes.feed.loss_coefficient=0.1..5; may be repeated
-    #[arg(long, value_name = "PATH=LEAST..MOST", required = true)]
+    /// Measured record: CSV with a header as in `time [s], tanks.burst-1.pressure [bar(g)]`; gaps left empty. Without it
+    /// `fit.record` of the file
+    pub data: Option<PathBuf>,
+    /// Fit this quantity between bounds, as in pipes.feed.loss_coefficient=0.1..5; may be repeated. Without it `fit.vary`
+    /// of the file
+    #[arg(long, value_name = "PATH=LEAST..MOST")]
     pub vary: Vec<String>,
+    /// Use this column of the record, as in tanks.t.pressure or tanks.t.pressure=PT-101 where the record names it so; may
+    /// be repeated. Without it `fit.columns` of the file, or all
+    #[arg(long, value_name = "QUANTITY[=NAME]")]
+    pub column: Vec<String>,
     /// Fit what is added to the times of the record, within these bounds, as in -5..5
     #[arg(long, value_name = "LEAST..MOST", value_parser = offset, allow_hyphen_values = true)]
     pub offset: Option<[f64; 2]>,
@@ -35,9 +40,8 @@ pub struct Args {
     /// Write what was measured and what the model says, for plotting
     #[arg(long, value_name = "FILE")]
     pub residuals: Option<PathBuf>,
-    /// Threads; without it as many as there are processors. The results do not depend on it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    pub threads: Option<u16>,
+    #[command(flatten)]
+    pub study: study::Many,
 }
 
 /// `LEAST..MOST` in seconds.
@@ -47,43 +51,48 @@ fn offset(text: &str) -> Result<[f64; 2], String> {
     if low < high { Ok([low, high]) } else { Err("the second time must be after the first".to_string()) }
 }
 
-/// `COLUMN=VALUE`: the name, and the deviation in SI.
-fn noise(text: &str) -> Result<(String, f64), Failure> {
-    let wrong = |why: &str| Failure::wrong(format!("error: --noise {text}: {why}"));
-    let (name, value) = text.rsplit_once('=').ok_or_else(|| wrong("COLUMN=VALUE, as in tanks.t.pressure=0.02 bar"))?;
-    let dimension = match name.rsplit('.').next().unwrap_or("") {
-        "pressure" => Dimension::PressureDifference,
-        "water" => Dimension::Volume,
-        "temperature" | "gas_temperature" => Dimension::Temperature,
-        "mass" => Dimension::Mass,
-        _ if name.starts_with("gas_valves.") => Dimension::MassFlow,
-        _ => Dimension::VolumeFlow,
-    };
-    let read = units::parse(value, dimension).map_err(|e| wrong(&format!("{e}; {}", e.hint(dimension))))?.resolve(0.0);
-    if read > 0.0 { Ok((name.trim().to_string(), read)) } else { Err(wrong("a deviation is above 0")) }
-}
-
 /// Reads, fits, prints and writes.
 pub fn run(args: &Args) -> Result<Status, Failure> {
     let template = source::template(&args.source)?;
-    let varied = template.varied(&args.vary).map_err(|error| Failure::wrong(format!("error: --vary {error}")))?;
-    let noise = args.noise.iter().map(|text| noise(text)).collect::<Result<Vec<_>, _>>()?;
-    let path = args.data.display();
-    let data = fs::read(&args.data).map_err(|error| Failure::wrong(format!("error: cannot read {path}: {error}")))?;
-    let plan = Plan {
-        varied: &varied,
-        offset: args.offset,
-        noise: &noise,
-        threads: args.threads.map_or(0, usize::from),
-        interrupt: study::interrupt(),
+    let input = template.input(&[]).map_err(|rejected| Failure::wrong(rejected.render()))?;
+    let block = input.studies.fit;
+    let or = |given: &[String], block: Vec<String>| if given.is_empty() { block } else { given.to_vec() };
+    let vary = or(&args.vary, block.vary);
+    let varied = template.varied(&vary).map_err(|error| Failure::wrong(format!("error: vary: {error}")))?;
+    let noise = or(&args.noise, block.noise);
+    let noise = noise.iter().map(|text| fit::noise(text)).collect::<Result<Vec<_>, _>>();
+    let noise = noise.map_err(|error| Failure::wrong(format!("error: {error}")))?;
+    // A record that the file names is beside it.
+    let named = block.record.map(|record| args.source.file.parent().unwrap_or(Path::new("")).join(record));
+    let none = || {
+        Failure::wrong("error: no record is named: hydro fit FILE DATA.csv, or `fit: {record: DATA.csv}` in the file")
     };
-    let result = fit::fit(&template, &plan, &data).map_err(|error| match error {
-        FitFailure::Wrong(text) => Failure::wrong(match text.strip_prefix("RECORD:") {
-            Some(rest) => format!("{path}:{rest}"),
-            None => format!("error: {text}"),
-        }),
-        FitFailure::Unsolved(_) => Failure::unsolved(&error),
+    let path = args.data.clone().or(named).ok_or_else(none)?;
+    let data =
+        fs::read(&path).map_err(|error| Failure::wrong(format!("error: cannot read {}: {error}", path.display())))?;
+    let columns = or(&args.column, block.columns);
+    let plan = Plan { varied: &varied, offset: args.offset.or(block.offset), noise: &noise, columns: &columns };
+    let mut failed = None;
+    let result = study::framed(&args.study, &plan.header(&template, &data), |frame| {
+        match fit::fit(&template, &plan, &data, frame) {
+            Ok(result) => Ok(Some(result)),
+            Err(FitFailure::Study(error)) => Err(error),
+            Err(error) => {
+                failed = Some(error);
+                Ok(None)
+            }
+        }
     })?;
+    let Some(result) = result else {
+        return Err(match failed {
+            Some(FitFailure::Wrong(text)) => Failure::wrong(match text.strip_prefix("RECORD:") {
+                Some(rest) => format!("{}:{rest}", path.display()),
+                None => format!("error: {text}"),
+            }),
+            Some(error) => Failure::unsolved(&error),
+            None => Failure::wrong("error: no answer"),
+        });
+    };
     output::result(args.source.json, || json::fit(&result), || text::fit(&result))?;
     if let Some(path) = &args.write {
         let changes: Vec<_> = varied.iter().zip(&result.parameters).map(|(v, p)| (v, p.value)).collect();

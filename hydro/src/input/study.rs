@@ -7,6 +7,23 @@ pub struct Studies {
     pub faults: Faults,
     /// The block `sizing`.
     pub sizing: Sizing,
+    /// The block `fit`.
+    pub fit: Fit,
+}
+
+/// What `hydro fit` varies, and the record it compares with.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Fit {
+    /// The record: a path relative to the network file.
+    pub record: Option<String>,
+    /// Unknowns, `PATH=LEAST..MOST UNIT`.
+    pub vary: Vec<String>,
+    /// Columns of the record to use, `QUANTITY` or `QUANTITY=NAME IN THE RECORD`; empty: all.
+    pub columns: Vec<String>,
+    /// Bounds of what is added to the times of the record, s.
+    pub offset: Option<[f64; 2]>,
+    /// Noise, `COLUMN=VALUE UNIT`.
+    pub noise: Vec<String>,
 }
 
 /// What `hydro faults` looks at.

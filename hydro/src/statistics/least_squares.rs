@@ -20,6 +20,11 @@ pub trait Model {
     fn residuals_at(&self, points: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, Self::Error> {
         points.iter().map(|point| self.residuals(point)).collect()
     }
+
+    /// Whether nothing more is to be computed: residuals fail from then on, and the fit ends where it is.
+    fn stopped(&self) -> bool {
+        false
+    }
 }
 
 /// One parameter.
@@ -61,6 +66,8 @@ pub enum Ending {
     Iterations,
     /// No step made the sum of squares smaller, and yet the slopes say that one should.
     Stalled,
+    /// It was stopped: what there is is the best so far.
+    Stopped,
 }
 
 /// A fit.
@@ -121,7 +128,7 @@ pub fn fit<M: Model>(model: &M, parameters: &[Parameter]) -> Result<Fit, FitErro
     evaluations += used;
     let mut damping = 1e-3;
     let (mut ending, mut iterations) = (Ending::Iterations, 0);
-    while iterations < ITERATIONS {
+    'steps: while iterations < ITERATIONS {
         iterations += 1;
         let held = held(parameters, &x, &slopes, &r);
         let before = cost(&r);
@@ -142,6 +149,10 @@ pub fn fit<M: Model>(model: &M, parameters: &[Parameter]) -> Result<Fit, FitErro
                     damping = (damping / 10.0).max(1e-12);
                     break;
                 }
+                Err(_) if model.stopped() => {
+                    ending = Ending::Stopped;
+                    break 'steps;
+                }
                 // The step is too small to matter: this is the least.
                 _ if share < TOLERANCE => {
                     ending = Ending::Converged;
@@ -158,9 +169,18 @@ pub fn fit<M: Model>(model: &M, parameters: &[Parameter]) -> Result<Fit, FitErro
         };
         let gained = before - cost(&found);
         (x, r) = (next, found);
-        let (found, used) = differentiate(model, parameters, &x).map_err(FitError::Slopes)?;
-        slopes = found;
-        evaluations += used;
+        match differentiate(model, parameters, &x) {
+            Ok((found, used)) => {
+                slopes = found;
+                evaluations += used;
+            }
+            // The slopes of the point before are near enough to go on from, not to end with.
+            Err(_) if model.stopped() => {
+                ending = Ending::Stopped;
+                break;
+            }
+            Err(error) => return Err(FitError::Slopes(error)),
+        }
         if gained <= TOLERANCE * before || share < TOLERANCE {
             ending = Ending::Converged;
             break;

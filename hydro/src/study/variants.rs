@@ -85,6 +85,8 @@ pub struct Progress {
     pub count: u64,
     /// Variants read from the log of an earlier start.
     pub resumed: u64,
+    /// Whether `count` is an estimate, which may change.
+    pub about: bool,
 }
 
 /// Why a study broke off.
@@ -119,7 +121,7 @@ pub fn evaluate<R: Serialize + DeserializeOwned + Send>(
         Some(log) => log.replay(&mut *sink)?.min(count),
         None => 0,
     };
-    (frame.progress)(Progress { done: resumed, count, resumed });
+    (frame.progress)(Progress { done: resumed, count, resumed, about: false });
     let job = |index: u64| one(template, &sets(index), compute);
     let mut broken = None;
     let (log, progress) = (&mut frame.log, &mut *frame.progress);
@@ -131,7 +133,7 @@ pub fn evaluate<R: Serialize + DeserializeOwned + Send>(
             return ControlFlow::Break(());
         }
         sink(index, outcome);
-        progress(Progress { done: index + 1, count, resumed });
+        progress(Progress { done: index + 1, count, resumed, about: false });
         ControlFlow::Continue(())
     })?;
     match broken {

@@ -178,6 +178,7 @@ impl<'t> Resolver<'t, '_> {
                         "faults" => self.faults(&fields),
                         "cooling" => self.cooling(&fields),
                         "sizing" => self.sizing(&fields),
+                        "fit" => self.fit(&fields),
                         "duty" => self.duty(&fields),
                         _ => {}
                     }

@@ -5,7 +5,7 @@ use crate::input::diagnostic::Spot;
 use crate::input::fits;
 use crate::input::schema::key_of_path;
 use crate::input::set::some_of;
-use crate::input::study::{FaultKind, Faults, Sizing, pair};
+use crate::input::study::{FaultKind, Faults, Fit, Sizing, pair};
 use crate::input::validate::Fields;
 use crate::units::cut;
 
@@ -47,8 +47,12 @@ impl<'t> Resolver<'t, '_> {
             unevenness: fields.number("unevenness"),
             cost: texts("cost"),
         };
-        let paths = [("vary", "PATH=LOW..HIGH UNIT"), ("cost", "PATH=NUMBER")];
-        for (key, form) in paths {
+        self.check_paths(fields, &[("vary", "PATH=LOW..HIGH UNIT"), ("cost", "PATH=NUMBER")]);
+    }
+
+    /// Checks that lists of `PATH=...` name keys.
+    fn check_paths(&mut self, fields: &Fields<'t>, lists: &[(&str, &str)]) {
+        for (key, form) in lists {
             for &(text, spot) in fields.texts(key) {
                 let path = text.split_once('=').map_or("", |(path, _)| path);
                 if key_of_path(path.trim()).is_none() {
@@ -56,6 +60,33 @@ impl<'t> Resolver<'t, '_> {
                     let hint = Some(format!("{form}, PATH as in --set: tanks.burst-1.pressure"));
                     self.v.out.add("unknown_key", spot, message, hint);
                 }
+            }
+        }
+    }
+
+    /// Reads the block `fit`; what its paths and columns name is checked where the record is read.
+    pub(super) fn fit(&mut self, fields: &Fields<'t>) {
+        let texts = |key: &str| fields.texts(key).iter().map(|(text, _)| text.to_string()).collect();
+        let offset = fields.numbers("offset");
+        let bounds = offset.as_ref().and_then(|bounds| <[f64; 2]>::try_from(bounds.as_slice()).ok());
+        let bounds = bounds.filter(|[low, high]| low < high);
+        if offset.is_some() && bounds.is_none() {
+            let message = "`offset` holds the least and the greatest time that is added".to_string();
+            self.v.out.add("bad_order", fields.spot_of("offset"), message, Some("[-5 s, 5 s]".to_string()));
+        }
+        self.studies.fit = Fit {
+            record: fields.text("record").map(str::to_string),
+            vary: texts("vary"),
+            columns: texts("columns"),
+            offset: bounds,
+            noise: texts("noise"),
+        };
+        self.check_paths(fields, &[("vary", "PATH=LEAST..MOST UNIT")]);
+        for &(text, spot) in fields.texts("noise") {
+            if !text.contains('=') {
+                let message = format!("`{}` gives no noise", cut(text));
+                let hint = Some("COLUMN=VALUE, as in tanks.t.pressure=0.02 bar".to_string());
+                self.v.out.add("bad_form", spot, message, hint);
             }
         }
     }

@@ -430,6 +430,11 @@ pub const SECTIONS: &[Section] = &[
         ty: SectionType::One(&spread::SPREAD, Need::Optional("nothing is drawn")),
         doc: "What `hydro spread` draws: how uncertain quantities of the file are, and which depend on each other.",
     },
+    Section {
+        name: "fit",
+        ty: SectionType::One(&study::FIT, Need::Optional("what the command line says")),
+        doc: "What `hydro fit` fits to a measured record. What the command line says takes the place of the same key.",
+    },
     top(site::SET),
 ];
 

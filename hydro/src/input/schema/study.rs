@@ -43,6 +43,8 @@ const MARGIN: Range = Range::from(0.0, 1e8, "0 Pa or more and at most 1000 bar")
 const VELOCITY: Range = Range::over(0.0, 1e3, "above 0 m/s and at most 1000 m/s");
 const FLOW: Range = Range::from(0.0, 1e4, "0 m3/s or more and at most 10000 m3/s");
 
+const OFFSET: Range = Range::from(-1e7, 1e7, "from -1e7 s to 1e7 s");
+
 pub(super) const SIZING: Group = Group {
     keys: &[
         optional(
@@ -102,6 +104,48 @@ pub(super) const SIZING: Group = Group {
             "each unknown counts by its range",
             "Weights, PATH=NUMBER for one unit as written in `vary`; with three or more unknowns their sum is made least.",
             "[gas_valves.gv-burst.open=2, tanks.*.pressure=1]",
+        ),
+    ],
+    choices: &[],
+};
+
+pub(super) const FIT: Group = Group {
+    keys: &[
+        optional(
+            "record",
+            Type::Text,
+            "DATA.csv of the command line",
+            "The measured record: a CSV file, looked for beside the network file.",
+            "records/test-12.csv",
+        ),
+        optional(
+            "vary",
+            Type::Texts,
+            "what `--vary` says",
+            "Unknowns with their bounds, PATH=LEAST..MOST UNIT, PATH as in `--set`.",
+            "[panels.*.holes.discharge_coefficient=0.6..0.9, pipes.burst-1-drop.loss_coefficient=0.1..3]",
+        ),
+        optional(
+            "columns",
+            Type::Texts,
+            "all columns of the record",
+            "Columns of the record to use: a quantity such as tanks.burst-1.pressure, and behind `=` the column's name in \
+             the record, without its unit, where that is another.",
+            "[tanks.burst-1.pressure=PT-101, panels.A1.flow]",
+        ),
+        optional(
+            "offset",
+            Type::Numbers(Dimension::Time, OFFSET),
+            "none: the clock of the record is that of the duty",
+            "Bounds of what is added to the times of the record, and fitted too.",
+            "[-5 s, 5 s]",
+        ),
+        optional(
+            "noise",
+            Type::Texts,
+            "estimated from the record",
+            "Standard deviation of the noise of columns, COLUMN=VALUE UNIT, COLUMN a quantity.",
+            "[tanks.burst-1.pressure=0.02 bar]",
         ),
     ],
     choices: &[],

@@ -1,26 +1,26 @@
 //! Coefficients fitted to a measured record by least squares.
 
 pub mod record;
+mod runs;
 #[cfg(test)]
 mod tests;
 
-use std::ops::ControlFlow;
-use std::sync::atomic::AtomicBool;
-
-use super::ordered;
+use super::log::{Header, fingerprint};
+use super::variants::{Frame, StudyError};
 use crate::analysis::run::{RunOptions, run};
 use crate::finding::{Finding, Level};
 use crate::input::Template;
 use crate::input::varied::Varied;
 use crate::result::{FitBlind, FitColumn, FitParameter, FitResult, Series};
 use crate::statistics::least_squares::{self, Certainty, Ending, Fit, FitError, Model, Parameter};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 use record::Record;
+use runs::{Runs, Values};
 
 /// Name of the offset among the parameters.
 pub const OFFSET: &str = "time offset";
 
-/// What is fitted, and how.
+/// What is fitted.
 pub struct Plan<'p> {
     /// Quantities that vary.
     pub varied: &'p [Varied],
@@ -28,10 +28,43 @@ pub struct Plan<'p> {
     pub offset: Option<[f64; 2]>,
     /// Standard deviations of the noise of columns, SI; the others are estimated.
     pub noise: &'p [(String, f64)],
-    /// Threads; 0: as many as there are processors.
-    pub threads: usize,
-    /// Set by whoever wants it to stop.
-    pub interrupt: &'p AtomicBool,
+    /// Columns of the record to use, `QUANTITY` or `QUANTITY=NAME IN THE RECORD`; empty: all, named as quantities.
+    pub columns: &'p [String],
+}
+
+impl Plan<'_> {
+    /// First line of the log of this fit of a record.
+    pub fn header(&self, template: &Template, csv: &[u8]) -> Header {
+        let bits = |values: &[f64]| values.iter().map(|v| format!(" {:x}", v.to_bits())).collect::<String>();
+        let varied = self.varied.iter().map(|varied| varied.path.clone() + &bits(&varied.bounds));
+        let noise = self.noise.iter().map(|(name, noise)| name.clone() + &bits(&[*noise]));
+        let offset = self.offset.iter().map(|bounds| format!("offset{}", bits(bounds)));
+        let record = fingerprint([String::from_utf8_lossy(csv).as_ref()]);
+        let own: Vec<String> =
+            varied.chain(noise).chain(offset).chain(self.columns.iter().cloned()).chain([record]).collect();
+        let file = std::iter::once(template.text()).chain(template.sets().iter().map(String::as_str));
+        Header::new("fit", 0, file.chain(own.iter().map(String::as_str)))
+    }
+}
+
+/// Reads `COLUMN=VALUE`: the name of a column, and the standard deviation of its noise in SI.
+///
+/// # Errors
+/// In words.
+pub fn noise(text: &str) -> Result<(String, f64), String> {
+    let form = || format!("`{text}` is no noise: COLUMN=VALUE, as in tanks.t.pressure=0.02 bar");
+    let (name, value) = text.rsplit_once('=').ok_or_else(form)?;
+    let dimension = match name.trim().rsplit('.').next().unwrap_or("") {
+        "pressure" => Dimension::PressureDifference,
+        "water" => Dimension::Volume,
+        "temperature" | "gas_temperature" => Dimension::Temperature,
+        "mass" => Dimension::Mass,
+        _ if name.trim().starts_with("gas_valves.") => Dimension::MassFlow,
+        _ => Dimension::VolumeFlow,
+    };
+    let read =
+        units::parse(value, dimension).map_err(|e| format!("`{text}`: {e}; {}", e.hint(dimension)))?.resolve(0.0);
+    if read > 0.0 { Ok((name.trim().to_string(), read)) } else { Err(format!("`{text}`: a deviation is above 0")) }
 }
 
 /// Why there is no fit.
@@ -43,19 +76,26 @@ pub enum FitFailure {
     /// It cannot be computed.
     #[error("{0}")]
     Unsolved(String),
+    /// It was interrupted before there was anything to say.
+    #[error("it was interrupted after {0} runs, too early for an answer")]
+    Interrupted(usize),
+    /// The log or the threads.
+    #[error(transparent)]
+    Study(#[from] StudyError),
 }
 
 /// Fits of the noise: after the first the residuals say what the noise is.
 const ROUNDS: usize = 3;
 
-struct Supply<'p> {
+struct Supply<'p, 'r, 'f> {
     template: &'p Template,
     plan: &'p Plan<'p>,
     record: &'p Record,
+    runs: Runs<'r, 'f>,
     noise: Vec<f64>,
 }
 
-impl Supply<'_> {
+impl Supply<'_, '_, '_> {
     /// Series of a run at some parameters.
     fn run(&self, x: &[f64]) -> Result<Series, String> {
         let options: Vec<String> = self
@@ -77,24 +117,10 @@ impl Supply<'_> {
         self.plan.offset.and(x.last().copied()).unwrap_or(0.0)
     }
 
-    /// Values of the model for every column at some parameters.
-    fn values(&self, x: &[f64]) -> Result<Vec<Vec<f64>>, String> {
-        let (series, offset) = (self.run(x)?, self.offset(x));
-        let time = |index: usize| self.record.time.get(index).copied().unwrap_or(0.0) + offset;
-        let each = self.record.columns.iter().map(|column| {
-            let values = column.of_run(&series, column.values.iter().map(|&(index, _)| time(index)));
-            values.ok_or_else(|| format!("the run has no `{}`", column.name))
-        });
-        each.collect()
-    }
-}
-
-impl Model for Supply<'_> {
-    type Error = String;
-
-    fn residuals(&self, x: &[f64]) -> Result<Vec<f64>, String> {
+    /// Differences of the model's values and the record, in units of the noise.
+    fn weighted(&self, values: &[Vec<f64>]) -> Result<Vec<f64>, String> {
         let mut residuals = Vec::new();
-        for ((values, column), noise) in self.values(x)?.iter().zip(&self.record.columns).zip(&self.noise) {
+        for ((values, column), noise) in values.iter().zip(&self.record.columns).zip(&self.noise) {
             residuals
                 .extend(values.iter().zip(&column.values).map(|(value, (_, measured))| (value - measured) / noise));
         }
@@ -105,17 +131,37 @@ impl Model for Supply<'_> {
         }
     }
 
-    fn residuals_at(&self, points: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, String> {
-        let mut found = Vec::with_capacity(points.len());
-        let job = |k: u64| usize::try_from(k).ok().and_then(|k| points.get(k)).map(|x| self.residuals(x));
-        let mut take = |_, result| {
-            found.extend(result);
-            ControlFlow::Continue(())
-        };
-        ordered::run(0..points.len() as u64, self.plan.threads, self.plan.interrupt, &job, &mut take)
-            .map_err(|error| error.to_string())?;
-        if found.len() < points.len() { Err("it was interrupted".into()) } else { found.into_iter().collect() }
+    /// Values of the model for every column at some parameters.
+    fn values(&self, x: &[f64]) -> Values {
+        let (series, offset) = (self.run(x)?, self.offset(x));
+        let time = |index: usize| self.record.time.get(index).copied().unwrap_or(0.0) + offset;
+        let each = self.record.columns.iter().map(|column| {
+            let values = column.of_run(&series, column.values.iter().map(|&(index, _)| time(index)));
+            values.ok_or_else(|| format!("the run has no `{}`", column.name))
+        });
+        each.collect()
     }
+}
+
+impl Model for Supply<'_, '_, '_> {
+    type Error = String;
+
+    fn residuals(&self, x: &[f64]) -> Result<Vec<f64>, String> {
+        self.residuals_at(&[x.to_vec()])?.pop().ok_or_else(interrupted)
+    }
+
+    fn residuals_at(&self, points: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, String> {
+        let found = self.runs.at(points, &|x| self.values(x)).map_err(|_| interrupted())?;
+        found.into_iter().map(|values| self.weighted(&values?)).collect()
+    }
+
+    fn stopped(&self) -> bool {
+        self.runs.stopped()
+    }
+}
+
+fn interrupted() -> String {
+    "it was interrupted".to_string()
 }
 
 /// Noise of a column before anything is fitted: `sum (y_{k-1} - 2 y_k + y_{k+1})^2 / (6 (n - 2))`, what a smooth course
@@ -131,16 +177,16 @@ fn floor(values: &[(usize, f64)]) -> f64 {
     1e-6 * values.iter().map(|(_, v)| v.abs()).fold(1e-9, f64::max)
 }
 
-/// Fits the plan's parameters to a record.
+/// Fits the plan's parameters to a record. Where it is interrupted the result is the best so far, not converged.
 ///
 /// # Errors
 /// [`FitFailure`] where the plan is wrong, or the supply cannot be computed where it has to be.
-pub fn fit(template: &Template, plan: &Plan<'_>, csv: &[u8]) -> Result<FitResult, FitFailure> {
+pub fn fit(template: &Template, plan: &Plan<'_>, csv: &[u8], frame: &mut Frame<'_>) -> Result<FitResult, FitFailure> {
     let input = template.input(&[]).map_err(|rejected| FitFailure::Wrong(rejected.render()))?;
     let ambient_pressure = input.network.site.ambient_pressure;
     let nominal = run(&input.network, &mut RunOptions { rows: 2, progress: &mut |_| {} });
     let nominal = nominal.map_err(|error| FitFailure::Unsolved(error.to_string()))?;
-    let record = Record::read(csv, &nominal.series, ambient_pressure)
+    let record = Record::read(csv, &nominal.series, ambient_pressure, plan.columns)
         .map_err(|error| FitFailure::Wrong(format!("RECORD:{error}")))?;
     let mut parameters = Vec::new();
     for varied in plan.varied {
@@ -162,38 +208,60 @@ pub fn fit(template: &Template, plan: &Plan<'_>, csv: &[u8]) -> Result<FitResult
     let given = |name: &str| plan.noise.iter().find(|(column, _)| column == name).map(|(_, noise)| *noise);
     let first =
         record.columns.iter().map(|c| given(&c.name).unwrap_or_else(|| roughness(&c.values).max(floor(&c.values))));
-    let mut supply = Supply { template, plan, record: &record, noise: first.collect() };
     let rounds = if record.columns.iter().all(|c| given(&c.name).is_some()) { 1 } else { ROUNDS };
-    let (mut runs, mut iterations) = (1, 0);
-    let mut last: Option<Fit> = None;
+    let noise = first.collect();
+    let runs = Runs::new(frame, parameters.len(), rounds)?;
+    let mut supply = Supply { template, plan, record: &record, runs, noise };
+    let mut iterations = 0;
+    let mut last: Option<(Fit, Vec<f64>)> = None;
     for round in 0..rounds {
-        let found = least_squares::fit(&supply, &parameters).map_err(|error| match error {
-            FitError::TooFew { .. } => FitFailure::Wrong(error.to_string()),
-            _ => FitFailure::Unsolved(error.to_string()),
-        })?;
-        runs += found.evaluations;
-        iterations += found.iterations;
-        parameters.iter_mut().zip(&found.values).for_each(|(p, value)| p.start = *value);
-        if round + 1 < rounds {
-            supply.noise = estimated(&supply, &found, given);
+        supply.runs.begin(round);
+        match least_squares::fit(&supply, &parameters) {
+            Ok(found) => {
+                iterations += found.iterations;
+                parameters.iter_mut().zip(&found.values).for_each(|(p, value)| p.start = *value);
+                last = Some((found, supply.noise.clone()));
+            }
+            Err(_) if supply.runs.stopped() => {}
+            Err(error @ FitError::TooFew { .. }) => return Err(FitFailure::Wrong(error.to_string())),
+            Err(error) => return Err(FitFailure::Unsolved(error.to_string())),
         }
-        last = Some(found);
+        if supply.runs.stopped() {
+            break;
+        }
+        if let Some((found, _)) = last.as_ref().filter(|_| round + 1 < rounds) {
+            supply.noise = estimated(&supply, found, given);
+        }
     }
-    let Some(found) = last else { return Err(FitFailure::Wrong("nothing is to be fitted".into())) };
+    let count = supply.runs.count();
+    let stopped = supply.runs.stopped();
+    let Some((mut found, noise)) = last else {
+        return Err(supply.runs.broken().map_or(FitFailure::Interrupted(count), Into::into));
+    };
+    // What was found belongs to the noise that it was found with.
+    supply.noise = noise;
+    if stopped {
+        found.ending = Ending::Stopped;
+    }
     let scales: Vec<f64> =
         found.values.iter().zip(&parameters).map(|(v, p)| v.abs().max(1e-2 * (p.high - p.low))).collect();
     let certainty = least_squares::certainty(&found, &scales);
-    let values = supply.values(&found.values).map_err(FitFailure::Unsolved)?;
-    Ok(result(
+    let known = supply.runs.known(&found.values);
+    let values = known.unwrap_or_else(|| supply.values(&found.values)).map_err(FitFailure::Unsolved)?;
+    let result = result(
         &Parts { supply: &supply, input: (&input.network.title, ambient_pressure), parameters: &parameters },
         &found,
         &certainty,
-        (&values, iterations, runs + 1),
-    ))
+        (&values, iterations, count + 1),
+    );
+    match supply.runs.broken() {
+        Some(error) => Err(error.into()),
+        None => Ok(result),
+    }
 }
 
 /// Noise of every column from the residuals of a fit, each bearing its share of the parameters.
-fn estimated(supply: &Supply<'_>, found: &Fit, given: impl Fn(&str) -> Option<f64>) -> Vec<f64> {
+fn estimated(supply: &Supply<'_, '_, '_>, found: &Fit, given: impl Fn(&str) -> Option<f64>) -> Vec<f64> {
     let freedom = 1.0 - found.values.len() as f64 / found.residuals.len().max(1) as f64;
     let mut at = 0;
     let mut noise = Vec::new();
@@ -207,13 +275,18 @@ fn estimated(supply: &Supply<'_>, found: &Fit, given: impl Fn(&str) -> Option<f6
     noise
 }
 
-struct Parts<'p> {
-    supply: &'p Supply<'p>,
-    input: (&'p str, f64),
-    parameters: &'p [Parameter],
+struct Parts<'s, 'p, 'r, 'f> {
+    supply: &'s Supply<'p, 'r, 'f>,
+    input: (&'s str, f64),
+    parameters: &'s [Parameter],
 }
 
-fn result(parts: &Parts<'_>, found: &Fit, certainty: &Certainty, of: (&[Vec<f64>], usize, usize)) -> FitResult {
+fn result(
+    parts: &Parts<'_, '_, '_, '_>,
+    found: &Fit,
+    certainty: &Certainty,
+    of: (&[Vec<f64>], usize, usize),
+) -> FitResult {
     let (plan, record) = (parts.supply.plan, parts.supply.record);
     let (values, iterations, runs) = of;
     let mut names: Vec<(String, Dimension, Option<f64>)> =
@@ -279,7 +352,12 @@ fn result(parts: &Parts<'_>, found: &Fit, certainty: &Certainty, of: (&[Vec<f64>
     for ((name, ..), _) in names.iter().zip(&found.at_bound).filter(|(_, at)| **at) {
         warn("at_bound", name, "it ends at its bound: the data want it beyond".into());
     }
-    if found.ending != Ending::Converged {
+    if found.ending == Ending::Stopped {
+        let text = format!(
+            "interrupted after {runs} runs: this is the best so far, and its errors are those of the way there"
+        );
+        warn("interrupted", "", text);
+    } else if found.ending != Ending::Converged {
         warn("not_converged", "", format!("the fit has not converged after {iterations} iterations"));
     }
     let columns: Vec<FitColumn> = columns.collect();

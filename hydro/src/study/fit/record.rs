@@ -137,21 +137,34 @@ impl Column {
 }
 
 impl Record {
-    /// The record of a CSV text; `series` are those of any run of the file.
+    /// The record of a CSV text; `series` are those of any run of the file. `wanted` are the columns to use, `QUANTITY` or
+    /// `QUANTITY=NAME IN THE RECORD`; where it is empty all are.
     ///
     /// # Errors
     /// The first thing that is wrong.
-    pub fn read(text: &[u8], series: &Series, ambient_pressure: f64) -> Result<Record, RecordError> {
+    pub fn read(text: &[u8], series: &Series, ambient_pressure: f64, wanted: &[String]) -> Result<Record, RecordError> {
         let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text);
         let broken = |error: csv::Error| {
             let line = error.position().map_or(1, csv::Position::line);
             RecordError { line, column: 1, text: format!("this is no table: {error}") }
         };
         let headers = reader.headers().map_err(broken)?.clone();
-        let mut columns = Vec::new();
+        let mut columns: Vec<Column> = Vec::new();
         let mut units = Vec::new();
+        let wanted: Vec<(&str, &str)> = (wanted.iter())
+            .map(|text| text.split_once('=').map_or((text.trim(), text.trim()), |(q, name)| (q.trim(), name.trim())))
+            .collect();
+        // Which column of those used each of the table is.
+        let mut uses: Vec<Option<usize>> = Vec::new();
         for (k, header) in headers.iter().enumerate() {
             let wrong = |text: String| RecordError { line: 1, column: k + 1, text };
+            let own = header.rsplit_once('[').map_or(header, |(name, _)| name).trim();
+            let chosen = wanted.iter().find(|(_, name)| *name == own || *name == header);
+            if k > 0 && !wanted.is_empty() && chosen.is_none() {
+                units.push(String::new());
+                uses.push(None);
+                continue;
+            }
             let named = header.strip_suffix(']').and_then(|h| h.rsplit_once('['));
             let Some((name, unit)) = named.map(|(name, unit)| (name.trim(), unit.trim().to_string())) else {
                 return Err(wrong(format!(
@@ -164,6 +177,10 @@ impl Record {
                     return Err(wrong(format!("the first column is `{}`; would be right: time [s]", cut(name))));
                 }
             } else {
+                let name = chosen.map_or(name, |(quantity, _)| quantity);
+                if columns.iter().any(|column| column.name == name) {
+                    return Err(wrong(format!("`{}` is there twice; would be right: once", cut(name))));
+                }
                 let Some((source, dimension)) = Source::named(name, series) else {
                     let right = "tanks.NAME.pressure, .water, .gas_temperature or .outflow, gas_banks.NAME.pressure, \
                                  headers.NAME.pressure, panels.NAME.flow or .pressure, pipes.NAME.flow, gas_valves.NAME.flow";
@@ -172,13 +189,25 @@ impl Record {
                 columns.push(Column { name: name.to_string(), dimension, source, values: Vec::new() });
             }
             units.push(unit);
+            uses.push(columns.len().checked_sub(1));
+        }
+        for (quantity, name) in &wanted {
+            if !columns.iter().any(|column| column.name == *quantity) {
+                let there: Vec<&str> = headers.iter().skip(1).take(8).collect();
+                let text = format!("no column is named `{}`; there are {}", cut(name), cut(&there.join(", ")));
+                return Err(RecordError { line: 1, column: 1, text });
+            }
         }
         let mut time: Vec<f64> = Vec::new();
         for row in reader.records() {
             let row = row.map_err(broken)?;
             let line = row.position().map_or(1, csv::Position::line);
             for (k, cell) in row.iter().enumerate() {
-                let dimension = if k == 0 { Dimension::Time } else { columns[k - 1].dimension };
+                let used = uses.get(k).copied().flatten().filter(|_| k > 0);
+                if used.is_none() && k > 0 {
+                    continue;
+                }
+                let dimension = used.map_or(Dimension::Time, |used| columns[used].dimension);
                 if cell.is_empty() && k > 0 {
                     continue;
                 }
@@ -186,8 +215,8 @@ impl Record {
                 let value = units::parse(&format!("{cell} {}", units[k]), dimension)
                     .map_err(|error| wrong(format!("{error}; would be right: a number, or nothing for a gap")))?
                     .resolve(ambient_pressure);
-                if k > 0 {
-                    columns[k - 1].values.push((time.len() - 1, value));
+                if let Some(used) = used {
+                    columns[used].values.push((time.len() - 1, value));
                 } else if time.last().is_some_and(|last| value < *last) {
                     return Err(wrong("the times fall; would be right: rows in the order of time".into()));
                 } else {

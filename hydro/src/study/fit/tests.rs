@@ -1,13 +1,17 @@
 //! Fits of records made by the model itself, with noise.
 
-use std::sync::atomic::AtomicBool;
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::record::Record;
 use super::{FitFailure, Plan, fit};
 use crate::analysis::run::{RunOptions, run};
 use crate::input::Template;
 use crate::result::FitResult;
 use crate::statistics::distribution::normal_quantile;
 use crate::statistics::sampling::{Design, Sampling};
+use crate::study::log::Log;
+use crate::study::variants::{Frame, Progress};
 
 /// A small tank that empties through a pipe and a plate: the truth has K = 2.5 and a coefficient of 0.7.
 const TEXT: &str = "
@@ -60,10 +64,73 @@ fn record(seed: u64, late: f64) -> Vec<u8> {
 }
 
 fn fitted(vary: &[&str], csv: &[u8], offset: Option<[f64; 2]>) -> Result<FitResult, FitFailure> {
+    framed(vary, csv, offset, (u64::MAX, None))
+}
+
+/// The same, interrupted when so many runs are done, and kept in a log.
+fn framed(
+    vary: &[&str],
+    csv: &[u8],
+    offset: Option<[f64; 2]>,
+    (until, log): (u64, Option<&Path>),
+) -> Result<FitResult, FitFailure> {
     let template = Template::read_text("f.yaml", TEXT, &[]).unwrap();
     let varied = template.varied(&strings(vary)).unwrap_or_else(|error| panic!("{error}"));
     let interrupt = AtomicBool::new(false);
-    fit(&template, &Plan { varied: &varied, offset, noise: &[], threads: 2, interrupt: &interrupt }, csv)
+    let plan = Plan { varied: &varied, offset, noise: &[], columns: &[] };
+    let log = log.map(|path| Log::open(path, &plan.header(&template, csv), true).unwrap());
+    let mut progress = |progress: Progress| {
+        assert!(progress.about && progress.count >= progress.done, "{progress:?}");
+        interrupt.fetch_or(progress.done - progress.resumed >= until, Ordering::Relaxed);
+    };
+    let mut frame = Frame { threads: 2, interrupt: &interrupt, progress: &mut progress, log };
+    fit(&template, &plan, csv, &mut frame)
+}
+
+/// Interrupted again and again, each time after a few more runs, a fit goes on from its log and ends with the same answer
+/// to the last digit; what it had at the time is kept.
+#[test]
+fn an_interrupted_fit_goes_on_to_the_same_answer() {
+    let csv = record(1, 0.0);
+    let whole = fitted(&VARY, &csv, None).unwrap();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/study-tests");
+    std::fs::create_dir_all(&folder).unwrap();
+    let path = folder.join("fit.log");
+    let _ = std::fs::remove_file(&path);
+    let (mut early, mut partial) = (0, 0);
+    let last = loop {
+        match framed(&VARY, &csv, None, (4, Some(&path))) {
+            Err(FitFailure::Interrupted(runs)) => early += usize::from(runs > 0),
+            Ok(result) if result.findings.iter().any(|f| f.code == "interrupted") => {
+                assert!(!result.converged);
+                partial += 1;
+            }
+            Ok(result) => break result,
+            Err(error) => panic!("{error}"),
+        }
+    };
+    assert_eq!(last, whole);
+    assert!(early > 0 && partial > 1, "{early} {partial}");
+    // Every run is in the log once.
+    let text = std::fs::read_to_string(&path).unwrap();
+    assert_eq!(text.lines().count(), whole.runs, "the header, and all but the first run, which has no parameters");
+    std::fs::remove_file(&path).unwrap();
+}
+
+/// A record with columns that the file knows nothing of, and names of its own.
+#[test]
+fn columns_are_chosen_and_named() {
+    let csv = String::from_utf8(record(1, 0.0)).unwrap();
+    let other = csv.replace("panels.p.flow [L/s]", "FT-7 [L/s]").replace("panels.p.pressure [bar(g)]", "door open");
+    let template = Template::read_text("f.yaml", TEXT, &[]).unwrap();
+    let series = run(&template.input(&[]).unwrap().network, &mut RunOptions { rows: 2, progress: &mut |_| {} });
+    let series = series.unwrap().series;
+    let read = |csv: &str, columns: &[&str]| Record::read(csv.as_bytes(), &series, 1e5, &strings(columns));
+    let whole = read(&csv, &[]).unwrap();
+    let chosen = read(&other, &["panels.p.flow = FT-7", "tanks.t.pressure"]).unwrap();
+    assert_eq!((&chosen.columns[..], &chosen.time), (&whole.columns[..2], &whole.time));
+    let said = read(&other, &["panels.p.flow=FT-8"]).unwrap_err().to_string();
+    assert!(said.contains("no column is named `FT-8`") && said.contains("FT-7"), "{said}");
 }
 
 /// Known coefficients come back, with noise, gaps and a clock that is 1.4 s late.

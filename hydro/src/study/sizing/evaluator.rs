@@ -107,7 +107,7 @@ impl<'e, 'f> Evaluator<'e, 'f> {
                 return ControlFlow::Break(());
             }
             known.insert((*sets).clone(), trial);
-            progress(Progress { done: known.len() as u64, count: 0, resumed });
+            progress(Progress { done: known.len() as u64, count: 0, resumed, about: false });
             ControlFlow::Continue(())
         })?;
         if let Some(error) = broken {
