@@ -148,6 +148,27 @@ fn the_worst_comes_first_and_what_cannot_be_lost_is_named() {
 }
 
 #[test]
+fn what_only_the_cooling_check_misses_has_its_time_and_amount() {
+    // No flux is required: the water is judged by the heat, which has its peak at 9 s, in the hold.
+    let heat = "heat_flux: {time: [0 s, 9 s, 12 s], value: [1 MW/m2, 5.7 MW/m2, 1 MW/m2]}";
+    let text = STAND.replace("    required_flux: 20 L/s/m2  # far", &format!("    {heat}"));
+    let text = text.replace("    required_flux: 20 L/s/m2\n", "");
+    let text = format!("{text}\ncooling: {{utilisation: 0 %, wetting: 50 %, safety_factor: 1.2}}\n");
+    let result = faults(&text, &[], 2);
+    assert!(result.planned.met(), "{:?}", result.planned);
+    let short = result.cases.iter().find(|c| c.name == "check/stuck-shut").unwrap();
+    let verdict = short.outcome.as_ref().unwrap();
+    let cooling = verdict.cooling.as_ref().unwrap();
+    assert!(!verdict.met && verdict.worst.is_none() && cooling.short == 1, "{verdict:?}");
+    assert_eq!(cooling.panel, "far");
+    let failed = template(&text).input(&["valves.check.stuck=shut".to_string()]).unwrap();
+    let run = run(&failed.network, &mut RunOptions { rows: 201, progress: &mut |_| {} }).unwrap();
+    let of_run = run.panels[1].cooling.unwrap();
+    assert_eq!((Some(cooling.margin), Some(cooling.at)), (of_run.lowest_margin, of_run.lowest_at));
+    assert!(cooling.margin < -0.01 && (8.0..=10.0).contains(&cooling.at), "{cooling:?}");
+}
+
+#[test]
 fn threads_change_nothing() {
     let one = serde_json::to_string(&json::faults(&faults(STAND, &["gas/one-shut + south/out"], 1))).unwrap();
     let two = serde_json::to_string(&json::faults(&faults(STAND, &["gas/one-shut + south/out"], 2))).unwrap();

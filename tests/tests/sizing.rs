@@ -162,6 +162,58 @@ fn the_front_of_two_unknowns_is_that_of_a_grid() {
     assert!(!found.is_empty());
 }
 
+/// Least gauge pressure, Pa, for a flow through the plate of so many holes and a valve of a bore: the closed form above.
+fn pressure_for(flow: f64, count: f64, bore: f64) -> f64 {
+    let holes = 0.8 * count * FRAC_PI_4 * 0.004 * 0.004;
+    let valve = FRAC_PI_4 * bore * bore;
+    let level = 30.0 / (FRAC_PI_4 * 9.0) + 2.0 - 0.5;
+    500.0 * flow * flow * (1.0 / (holes * holes) + 2.5 / (valve * valve)) - 1000.0 * 10.0 * level
+}
+
+#[test]
+fn the_whole_front_of_a_count_is_found_and_proven() {
+    // 61 counts, and 201 pressures: each pressure falls with the count, so that several counts share one.
+    let vary = ["panels.p.holes.count=1800..1860", "tanks.t.pressure=5.5..7.5 bar(g) step 0.01"];
+    for vary in [vary, [vary[1], vary[0]]] {
+        let result = sized(PLATE, &["sizing.total_flow=0.5 m3/s"], &vary);
+        let (count, pressure) = if vary[0].starts_with("panels") { (0, 1) } else { (1, 0) };
+        let mut wanted: Vec<(f64, f64)> = Vec::new();
+        for holes in 1800..=1860 {
+            // The least multiple of 0.01 bar, but for rounding.
+            let steps = (pressure_for(0.5, f64::from(holes), 0.2) / 1e3 - 1e-6).ceil();
+            if wanted.last().is_none_or(|last| steps < last.1) {
+                wanted.push((f64::from(holes), steps));
+            }
+        }
+        let mut found: Vec<(f64, f64)> =
+            result.front.iter().map(|d| (d.values[count], (d.values[pressure] * 100.0).round())).collect();
+        assert!(found.is_sorted_by(|a, b| if count == 0 { a.0 < b.0 } else { a.0 > b.0 }), "{found:?}");
+        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        assert!(wanted.len() > 21, "more than are followed first: {}", wanted.len());
+        assert_eq!(found, wanted);
+        assert_eq!((result.front_whole, result.front_proven), (Some(true), Some(wanted.len())));
+        assert!(result.findings.iter().any(|f| f.code == "front" && f.text.contains("no design")));
+    }
+}
+
+#[test]
+fn a_front_of_two_sizes_is_shown_finely_enough() {
+    let vary = ["valves.v.bore=150..400 mm", "tanks.t.pressure=1..20 bar(g)"];
+    let result = sized(PLATE, &["sizing.total_flow=0.5 m3/s"], &vary);
+    assert_eq!((result.front_whole, result.front_proven), (Some(false), Some(result.front.len())));
+    let pressures: Vec<f64> = result.front.iter().map(|design| design.values[1]).collect();
+    for design in &result.front {
+        // The least value with three decimals.
+        let over = design.values[1] - pressure_for(0.5, 2000.0, design.values[0] / 1e3) / 1e5;
+        assert!((-1e-6..1e-3 + 1e-6).contains(&over), "{:?}: {over} bar over", design.values);
+    }
+    let extent = pressures[0] - pressures[pressures.len() - 1];
+    let widest = pressures.windows(2).map(|w| w[0] - w[1]).fold(0.0, f64::max);
+    assert!(extent > 1.0 && widest <= extent / 20.0 + 1e-3, "{widest} of {extent}: {pressures:?}");
+    // Some thirty runs close in on each.
+    assert!(result.evaluations < 50 * (result.front.len() + 21), "{} for {}", result.evaluations, result.front.len());
+}
+
 #[test]
 fn three_unknowns_cost_no_more_than_the_best_of_a_grid() {
     let vary = ["gas_valves.gas.open=0..4", "gas_banks.bottles.bottles=1..6", "tanks.*.pressure=3..7 bar(g) step 0.5"];
@@ -191,6 +243,10 @@ fn three_unknowns_cost_no_more_than_the_best_of_a_grid() {
     for neighbour in &result.neighbours {
         assert!(!run_meets(STAND, &needs, &neighbour.design.sets), "{neighbour:?}");
     }
+    // Searched from four designs, and the cheapest of what they came to is the answer.
+    let cheapest = result.searches.iter().flatten().copied().fold(f64::INFINITY, f64::min);
+    assert_eq!((result.searches.len(), Some(cheapest)), (4, answer.cost));
+    assert!(result.findings.iter().any(|f| f.code == "searches" && f.text.contains("no proof")));
 }
 
 #[test]
@@ -263,6 +319,26 @@ fn other_requirements_bind_where_they_should() {
     least(&["sizing.bank_end_pressure=20 bar(g)"], "gas_banks.bottles.bottles=1..30", Criterion::BankPressure);
     let vary = "tanks.*.pressure=1..7 bar(g)";
     least(&["sizing.plume_margin=2 bar", BLOWDOWN[0], BLOWDOWN[1]], vary, Criterion::PlumePressure);
+}
+
+#[test]
+fn the_plume_margin_of_a_panel_in_cells_is_that_of_its_worst_cell() {
+    // The middle is pressed on hardest: 60 kPa where the mean is less.
+    let plume = "plume_pressure: {centre: [1.5 m, 1.5 m], half_width: 1 m, peak: 60 kPa(g)}";
+    let cells = &format!("panels:\n  p: {{cells: [3, 3], gap: 40 mm, {plume}, ");
+    let text = PLATE.replace("panels:\n  p: {", cells);
+    let result = sized(&text, &["sizing.plume_margin=50 kPa"], &["tanks.t.pressure=0.2..6 bar(g) step 0.001"]);
+    let answer = result.answer.unwrap();
+    // The steady flow at the start, which is the whole duty here: the cells say it themselves.
+    let network = template(&text, &[]).input(&answer.sets).unwrap().network;
+    let flow = hydro::analysis::steady::solve(&network, &Default::default()).unwrap();
+    let over = |cell: &hydro::result::CellFlow| cell.pressure.unwrap() - cell.plume_pressure;
+    let pressed = flow.panels[0].cells.iter().filter(|cell| cell.plume_pressure > 101_325.0 + 1.0);
+    let least = pressed.map(over).fold(f64::INFINITY, f64::min);
+    // A step of 0.001 bar is 100 Pa before the valve.
+    assert!((50e3 - 1.0..50e3 + 200.0).contains(&least), "{least}");
+    let mean = flow.panels[0].pressure.unwrap() - flow.panels[0].plume_pressure.unwrap();
+    assert!(mean > least + 5e3, "the mean would not do: {mean}");
 }
 
 #[test]

@@ -290,6 +290,7 @@ pub(super) fn faults() -> FaultsResult {
         Ok(DutyVerdict {
             met: !short,
             worst: Some(worst),
+            cooling: short.then(|| WorstCooling { panel: "hot".to_string(), margin: -0.125, at: 9.0, short: 1 }),
             panels_short: usize::from(short),
             plume_enters: vec![],
             lasts: Some(20.0),
@@ -366,6 +367,9 @@ pub(super) fn sizing(feasible: bool) -> SizingResult {
             vec![]
         },
         monotone: Some(true),
+        front_whole: None,
+        front_proven: None,
+        searches: vec![],
         evaluations: 14,
         solve_time: None,
         findings: vec![],

@@ -11,6 +11,8 @@ pub struct DutyVerdict {
     pub met: bool,
     /// The panel with the least flux beside what it needs; `None` where no panel has a required flux.
     pub worst: Option<WorstPanel>,
+    /// The panel with the least water beside what its heat needs; `None` where heat is not judged.
+    pub cooling: Option<WorstCooling>,
     /// Panels that fall short between ignition and the end of hold.
     pub panels_short: usize,
     /// Panels that the plume enters between ignition and the end of hold.
@@ -47,6 +49,28 @@ impl WorstPanel {
     /// What is missing, m/s; 0 when nothing is.
     pub fn shortfall(&self) -> f64 {
         (self.required_flux - self.lowest_flux).max(0.0)
+    }
+}
+
+/// The panel that is worst cooled in a duty.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WorstCooling {
+    /// Name in the file.
+    pub panel: String,
+    /// Water over what the heat needs, as a share of it, where that is least from ignition to the end of hold; below 0 when
+    /// short.
+    pub margin: f64,
+    /// When, s.
+    pub at: f64,
+    /// Panels with less than their heat needs.
+    pub short: usize,
+}
+
+impl DutyVerdict {
+    /// The least margin of flux or cooling; `None` where neither is judged.
+    pub fn least_margin(&self) -> Option<f64> {
+        let flux = self.worst.as_ref().map(WorstPanel::margin);
+        flux.into_iter().chain(self.cooling.as_ref().map(|cooling| cooling.margin)).min_by(f64::total_cmp)
     }
 }
 

@@ -190,6 +190,12 @@ pub struct SizingResult {
     pub sensitivities: Vec<Sensitivity>,
     /// Whether more of the first unknown always helped where it was looked at; `None` with three or more unknowns.
     pub monotone: Option<bool>,
+    /// With two unknowns and an answer: whether no design of the front is left out, where more of either helps.
+    pub front_whole: Option<bool>,
+    /// With two unknowns and an answer: designs of the front of which both neighbours were run and miss.
+    pub front_proven: Option<usize>,
+    /// With three or more unknowns: the cost that each search came to, from different designs; `None` where it found none.
+    pub searches: Vec<Option<f64>>,
     /// Runs made.
     pub evaluations: usize,
     /// Time of the search, s; filled in by whoever holds a clock.

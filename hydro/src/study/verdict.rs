@@ -2,7 +2,7 @@
 
 use crate::analysis::run::{self, RunOptions};
 use crate::network::Network;
-use crate::result::{AboveRating, DutyVerdict, RunResult, WorstPanel};
+use crate::result::{AboveRating, DutyVerdict, PanelVerdict, RunResult, WorstCooling, WorstPanel};
 
 /// Rows of the series of a run, as `hydro run` has without an option: what is lowest is judged at the same times.
 pub const ROWS: usize = 201;
@@ -42,12 +42,24 @@ pub fn of(network: &Network, result: &RunResult) -> DutyVerdict {
     DutyVerdict {
         met: result.requirements_met(),
         worst,
+        cooling: cooling(result),
         panels_short,
         plume_enters: result.panels.iter().filter(|p| p.plume_enters).map(|p| p.name.clone()).collect(),
         lasts: result.supply.lasts,
         above_rating: above_rating.collect(),
         ended,
     }
+}
+
+/// The panel with the least water beside what its heat needs, where the file has it judged.
+fn cooling(result: &RunResult) -> Option<WorstCooling> {
+    let judged = result.panels.iter().filter_map(|panel| {
+        let cooling = panel.cooling.as_ref().filter(|cooling| cooling.met.is_some())?;
+        Some((&panel.name, cooling.lowest_margin?, cooling.lowest_at?))
+    });
+    let (panel, margin, at) = judged.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let missed = |panel: &&PanelVerdict| panel.cooling.as_ref().is_some_and(|cooling| cooling.met == Some(false));
+    Some(WorstCooling { panel: panel.clone(), margin, at, short: result.panels.iter().filter(missed).count() })
 }
 
 /// When a panel first falls short between ignition and the end of hold, s, and for how long it is short in that time.

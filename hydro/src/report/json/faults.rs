@@ -93,6 +93,7 @@ fn case(case: &FaultCase) -> Case<'_> {
 #[derive(Serialize)]
 struct Verdict<'a> {
     worst: Option<Worst<'a>>,
+    cooling: Option<Cooling<'a>>,
     panels_short: usize,
     plume_enters: &'a [String],
     lasts_s: Option<f64>,
@@ -109,6 +110,14 @@ struct Worst<'a> {
     margin: f64,
     short_from_s: Option<f64>,
     short_for_s: f64,
+}
+
+#[derive(Serialize)]
+struct Cooling<'a> {
+    panel: &'a str,
+    lowest_margin: f64,
+    lowest_margin_at_s: f64,
+    panels_short: usize,
 }
 
 #[derive(Serialize)]
@@ -129,6 +138,12 @@ fn verdict(verdict: &DutyVerdict) -> Verdict<'_> {
             margin: w.margin(),
             short_from_s: w.short_from,
             short_for_s: w.short_for,
+        }),
+        cooling: verdict.cooling.as_ref().map(|c| Cooling {
+            panel: &c.panel,
+            lowest_margin: c.margin,
+            lowest_margin_at_s: c.at,
+            panels_short: c.short,
         }),
         panels_short: verdict.panels_short,
         plume_enters: &verdict.plume_enters,
@@ -157,6 +172,8 @@ mod tests {
         assert_eq!(north["sets"], json!(["pipes.main.blocked=true", "gas_valves.gas.open=0"]));
         let worst = json!({"panel": "dry", "required_flux_m_s": 0.04, "lowest_flux_m_s": 0.03, "shortfall_m_s": 0.01,
             "margin": -0.25, "short_from_s": 8.5, "short_for_s": 1.5});
+        let cooling = json!({"panel": "hot", "lowest_margin": -0.125, "lowest_margin_at_s": 9.0, "panels_short": 1});
+        assert_eq!(north["verdict"]["cooling"], cooling);
         let found = &north["verdict"]["worst"];
         for key in worst.as_object().unwrap().keys() {
             let (a, b) = (&found[key], &worst[key]);

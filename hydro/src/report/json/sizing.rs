@@ -25,6 +25,9 @@ pub(super) fn view(result: &SizingResult) -> impl Serialize + '_ {
             .map(|s| json!({"path": s.path, "per_percent": s.per_percent, "spare": s.spare}))
             .collect(),
         monotone: result.monotone,
+        front_whole: result.front_whole,
+        front_proven: result.front_proven,
+        searches: &result.searches,
         solver: SizingSolver { evaluations: result.evaluations, solve_time_s: result.solve_time },
         findings: findings(&result.findings),
     }
@@ -45,6 +48,12 @@ struct Sizing<'a> {
     neighbours: Vec<Value>,
     sensitivities: Vec<Value>,
     monotone: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    front_whole: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    front_proven: Option<usize>,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    searches: &'a [Option<f64>],
     solver: SizingSolver,
     findings: Vec<FindingView<'a>>,
 }

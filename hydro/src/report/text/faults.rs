@@ -91,6 +91,7 @@ fn cases(result: &FaultsResult) -> Table {
     let solved = |case: &FaultCase| case.outcome.as_ref().ok().cloned();
     let verdicts: Vec<Option<DutyVerdict>> = cases.iter().map(solved).collect();
     let worst: Vec<Option<&WorstPanel>> = verdicts.iter().map(|v| v.as_ref()?.worst.as_ref()).collect();
+    let cooling = || verdicts.iter().map(|v| v.as_ref().and_then(|v| v.cooling.as_ref()));
     Table::new("Failures, the worst first")
         .words("failure", cases.iter().map(|c| c.name.as_str()))
         .words("duty", verdicts.iter().map(|v| v.as_ref().map_or("not computed".to_string(), duty)))
@@ -98,6 +99,9 @@ fn cases(result: &FaultsResult) -> Table {
         .numbers("short from", "s", 4, worst.iter().map(|w| w.and_then(|w| w.short_from)))
         .numbers("for", "s", 4, worst.iter().map(|w| w.filter(|w| w.short_from.is_some()).map(|w| w.short_for)))
         .numbers("margin", "%", 3, worst.iter().map(|w| w.map(|w| percent(w.margin()))))
+        .words("least cooled", cooling().map(|c| c.map_or("", |c| c.panel.as_str())))
+        .numbers("at", "s", 4, cooling().map(|c| c.map(|c| c.at)))
+        .numbers("over its need", "%", 3, cooling().map(|c| c.map(|c| percent(c.margin))))
         .numbers("lasts", "s", 4, verdicts.iter().map(|v| v.as_ref().and_then(|v| v.lasts)))
         .without_empty_columns()
 }
@@ -107,6 +111,9 @@ fn duty(verdict: &DutyVerdict) -> String {
     let mut parts = Vec::new();
     if verdict.panels_short > 0 {
         parts.push(format!("{} short", verdict.panels_short));
+    }
+    if let Some(hot) = verdict.cooling.as_ref().filter(|cooling| cooling.short > 0) {
+        parts.push(format!("{} too hot", hot.short));
     }
     if !verdict.plume_enters.is_empty() {
         parts.push(format!("plume in {}", verdict.plume_enters.len()));

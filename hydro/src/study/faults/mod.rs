@@ -128,7 +128,7 @@ fn worse(a: &FaultCase, b: &FaultCase) -> Ordering {
         Err(_) => (0, f64::NEG_INFINITY, f64::NEG_INFINITY),
         Ok(verdict) => (
             1 + u8::from(verdict.met),
-            verdict.worst.as_ref().map_or(f64::INFINITY, |worst| worst.margin()),
+            verdict.least_margin().unwrap_or(f64::INFINITY),
             verdict.lasts.unwrap_or(f64::INFINITY),
         ),
     };
@@ -143,7 +143,7 @@ fn describe(result: &mut FaultsResult) {
         let text = "the requirement is missed with nothing failed: see `hydro run`".to_string();
         found.push(Finding { level: Level::Fail, code: "planned_missed", item: String::new(), text });
     }
-    if planned.outcome.as_ref().is_ok_and(|verdict| verdict.worst.is_none()) {
+    if planned.outcome.as_ref().is_ok_and(|verdict| verdict.worst.is_none() && verdict.cooling.is_none()) {
         let text = "no panel has a required_flux: only the plume is judged";
         found.push(Finding::warn("nothing_required", "", text));
     }

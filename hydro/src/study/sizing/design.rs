@@ -24,14 +24,52 @@ pub fn cost(unknowns: &[Unknown], weights: &[f64], point: &[u64]) -> f64 {
     unknowns.iter().zip(weights).zip(point).map(|((unknown, weight), &p)| weight * unknown.value(p)).sum()
 }
 
-/// Searches from the hardest positions down: steps of one unknown, and of one down with another up, each round the
+/// Most designs that are searched from.
+const STARTS: usize = 7;
+
+/// Searches from several designs, and gives the cheapest that was found, with what each search came to (`None`: it found
+/// nothing that is enough): from the hardest positions, and from those with one unknown at its easiest.
+///
+/// # Errors
+/// As [`Evaluator::batch`].
+pub fn search(
+    eval: &mut Evaluator<'_, '_>,
+    unknowns: &[Unknown],
+    weights: &[f64],
+) -> Result<(Chosen, Vec<Option<f64>>), SizingError> {
+    let hardest: Vec<u64> = unknowns.iter().map(|unknown| unknown.steps).collect();
+    let mut chosen = search_from(eval, unknowns, weights, hardest.clone())?;
+    let spent = |chosen: &Chosen| chosen.met.then(|| cost(unknowns, weights, &chosen.point));
+    let mut found = vec![spent(&chosen)];
+    for k in 0..unknowns.len().min(STARTS - 1) {
+        let start = hardest.iter().enumerate().map(|(at, &p)| if at == k { 0 } else { p }).collect();
+        let next = search_from(eval, unknowns, weights, start)?;
+        let better = match (spent(&next), spent(&chosen)) {
+            (Some(next), Some(best)) => next < best - 1e-12 * best.abs(),
+            (Some(_), None) => true,
+            (None, Some(_)) => false,
+            (None, None) => next.trial.least() > chosen.trial.least(),
+        };
+        found.push(spent(&next));
+        if better {
+            chosen = next;
+        }
+    }
+    Ok((chosen, found))
+}
+
+/// Searches from a design: steps of one unknown, and of one down with another up, each round the
 /// cheapest design that meets every requirement; where there is none the steps are halved. At the end every unknown is
 /// eased to its last step, the dearest first. A pattern search (Hooke and Jeeves 1961) with exchanges; deterministic.
 ///
 /// # Errors
 /// As [`Evaluator::batch`].
-pub fn search(eval: &mut Evaluator<'_, '_>, unknowns: &[Unknown], weights: &[f64]) -> Result<Chosen, SizingError> {
-    let mut point: Vec<u64> = unknowns.iter().map(|unknown| unknown.steps).collect();
+fn search_from(
+    eval: &mut Evaluator<'_, '_>,
+    unknowns: &[Unknown],
+    weights: &[f64],
+    mut point: Vec<u64>,
+) -> Result<Chosen, SizingError> {
     let mut trial = eval.at(&point)?;
     let mut steps: Vec<u64> = unknowns.iter().map(|unknown| unknown.steps.div_ceil(4).max(1)).collect();
     let least: Vec<u64> = unknowns.iter().map(Unknown::small).collect();
@@ -99,7 +137,7 @@ fn ease(
         let before = point.clone();
         for &axis in &order {
             let Some(&steps) = point.get(axis) else { continue };
-            let line = Line { point: point.clone(), axis, steps };
+            let line = Line { point: point.clone(), axis, from: 0, steps, rises: false };
             let Some((position, at)) = line::search(eval, &[line])?.pop().and_then(|found| found.met) else { continue };
             if let Some(place) = point.get_mut(axis) {
                 *place = position;

@@ -18,8 +18,12 @@ pub struct Line {
     pub point: Vec<u64>,
     /// Which unknown moves.
     pub axis: usize,
-    /// Its hardest position.
+    /// The easiest position that is looked at.
+    pub from: u64,
+    /// The hardest.
     pub steps: u64,
+    /// Whether more helps all the way between these: then only the two are looked at first.
+    pub rises: bool,
 }
 
 /// What was found on a line.
@@ -101,10 +105,14 @@ impl Bracket {
 /// As [`Evaluator::batch`].
 pub fn search(eval: &mut Evaluator<'_, '_>, lines: &[Line]) -> Result<Vec<Found>, SizingError> {
     let first = |line: &Line| -> Vec<u64> {
-        if line.steps < WHOLE {
-            return (0..=line.steps).collect();
+        let span = line.steps.saturating_sub(line.from);
+        if line.rises && span > 0 {
+            return vec![line.from, line.steps];
         }
-        (0..FIRST).map(|k| (u128::from(line.steps) * u128::from(k) / u128::from(FIRST - 1)) as u64).collect()
+        if span < WHOLE {
+            return (line.from..=line.steps).collect();
+        }
+        (0..FIRST).map(|k| line.from + (u128::from(span) * u128::from(k) / u128::from(FIRST - 1)) as u64).collect()
     };
     let positions: Vec<Vec<u64>> = lines.iter().map(first).collect();
     let points = lines.iter().zip(&positions).flat_map(|(line, list)| list.iter().map(|&p| line.at(p)));
@@ -114,12 +122,18 @@ pub fn search(eval: &mut Evaluator<'_, '_>, lines: &[Line]) -> Result<Vec<Found>
     let mut brackets = Vec::new();
     for (k, (line, list)) in lines.iter().zip(&positions).enumerate() {
         let mut row: Vec<(u64, DesignTrial)> = list.iter().copied().zip(trials.by_ref().take(list.len())).collect();
-        if !row.iter().any(|(_, trial)| trial.met()) {
+        if !line.rises && !row.iter().any(|(_, trial)| trial.met()) {
             climb(eval, line, &mut row)?;
         }
         let at = row.iter().position(|(_, trial)| trial.met());
-        let mut one =
-            Found { met: None, below: None, best: None, again: None, monotone: true, whole: line.steps < WHOLE };
+        let mut one = Found {
+            met: None,
+            below: None,
+            best: None,
+            again: None,
+            monotone: true,
+            whole: line.steps.saturating_sub(line.from) < WHOLE,
+        };
         let Some(at) = at else {
             one.best = row.into_iter().reduce(|a, b| if b.1.least() > a.1.least() { b } else { a });
             found.push(one);

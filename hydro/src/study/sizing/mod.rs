@@ -5,6 +5,7 @@
 
 mod design;
 mod evaluator;
+mod front;
 mod line;
 mod needs;
 pub mod unknown;
@@ -20,9 +21,6 @@ use crate::units::readable;
 use evaluator::Evaluator;
 use line::{Found, Line};
 use unknown::{Unknown, UnknownError, split_path};
-
-/// Values of the first of two unknowns for which the second is found, where it has more than that.
-const FRONT: u64 = 21;
 
 /// Why a question of size has no answer, not even that nothing is enough.
 #[derive(Debug, thiserror::Error)]
@@ -157,6 +155,9 @@ impl Question {
             neighbours: Vec::new(),
             sensitivities: Vec::new(),
             monotone: None,
+            front_whole: None,
+            front_proven: None,
+            searches: Vec::new(),
             evaluations: 0,
             solve_time: None,
             findings: Vec::new(),
@@ -165,7 +166,8 @@ impl Question {
             [one] => self.one(&mut eval, one, &mut result)?,
             [first, second] => self.front(&mut eval, first, second, &mut result)?,
             _ => {
-                let chosen = design::search(&mut eval, &self.unknowns, &self.weights)?;
+                let (chosen, searches) = design::search(&mut eval, &self.unknowns, &self.weights)?;
+                result.searches = searches;
                 let cost = Some(design::cost(&self.unknowns, &self.weights, &chosen.point));
                 let design = eval.design(&chosen.point, chosen.trial, cost);
                 *if chosen.met { &mut result.answer } else { &mut result.best } = Some(design);
@@ -187,7 +189,7 @@ impl Question {
         unknown: &Unknown,
         result: &mut SizingResult,
     ) -> Result<Option<Vec<u64>>, SizingError> {
-        let line = Line { point: vec![0], axis: 0, steps: unknown.steps };
+        let line = Line { point: vec![0], axis: 0, from: 0, steps: unknown.steps, rises: false };
         let Some(Found { met, best, again, monotone, whole, .. }) = line::search(eval, &[line])?.pop() else {
             return Ok(None);
         };
@@ -214,37 +216,18 @@ impl Question {
         second: &Unknown,
         result: &mut SizingResult,
     ) -> Result<Option<Vec<u64>>, SizingError> {
-        let count = (first.steps + 1).min(FRONT);
-        let at = |k: u64| (u128::from(first.steps) * u128::from(k) / u128::from((count - 1).max(1))) as u64;
-        let starts: Vec<u64> = (0..count).map(at).collect();
-        let lines: Vec<Line> =
-            starts.iter().map(|&start| Line { point: vec![start, 0], axis: 1, steps: second.steps }).collect();
-        let found = line::search(eval, &lines)?;
-        result.monotone = Some(found.iter().all(|one| one.monotone && one.again.is_none()));
-        if found.iter().any(|one| one.met.is_some() && !one.monotone && !one.whole) {
+        let found = front::find(eval, first, second)?;
+        result.monotone = Some(found.monotone);
+        if found.doubtful {
             result.findings.push(not_monotone());
         }
-        let mut least = u64::MAX;
-        let mut points = Vec::new();
-        let mut best: Option<(Vec<u64>, DesignTrial)> = None;
-        for (&start, one) in starts.iter().zip(found) {
-            if let Some((position, trial)) = one.best
-                && best.as_ref().is_none_or(|(_, t)| trial.least() > t.least())
-            {
-                best = Some((vec![start, position], trial));
-            }
-            // Each next design of the front has less of the second unknown, or it is not on it.
-            if let Some((position, trial)) = one.met.filter(|(position, _)| *position < least) {
-                least = position;
-                points.push((vec![start, position], trial));
-            }
-        }
-        result.front = points.iter().map(|(point, trial)| eval.design(point, trial.clone(), None)).collect();
+        result.front = found.points.iter().map(|(point, trial)| eval.design(point, trial.clone(), None)).collect();
         result.answer = result.front.first().cloned();
-        if result.answer.is_none() {
-            result.best = best.map(|(point, trial)| eval.design(&point, trial, None));
+        result.best = found.best.map(|(point, trial)| eval.design(&point, trial, None));
+        if result.answer.is_some() {
+            (result.front_whole, result.front_proven) = (Some(found.whole), Some(found.proven));
         }
-        Ok(points.into_iter().next().map(|(point, _)| point))
+        Ok(found.points.into_iter().next().map(|(point, _)| point))
     }
 
     /// Neighbours of the answer and how it moves.
@@ -307,6 +290,30 @@ fn describe(result: &mut SizingResult) {
         };
         let item = best.trial.binding().map_or_else(String::new, |margin| margin.item.clone());
         result.findings.push(Finding { level: Level::Fail, code: "infeasible", item, text });
+    }
+    if let (Some(whole), Some(proven)) = (result.front_whole, result.front_proven) {
+        let all = if whole {
+            "no design of the front is left out, where more of either unknown helps"
+        } else {
+            "the front is a line of which some designs are shown; between two of them lie others"
+        };
+        let text = format!(
+            "{all}; of {proven} of its {} designs both neighbours, either unknown one step easier, were run and miss",
+            result.front.len()
+        );
+        result.findings.push(Finding::note("front", "", text));
+    }
+    if let (Some(cost), [_, ..]) = (result.answer.as_ref().and_then(|a| a.cost), result.searches.as_slice()) {
+        let same = result.searches.iter().flatten().filter(|found| **found <= cost * (1.0 + 1e-9)).count();
+        let dearest = result.searches.iter().flatten().fold(cost, |most, found| most.max(*found));
+        let text = format!(
+            "{same} of {} searches from different designs ended at this cost, the dearest at {}; every design with one \
+             unknown a step easier, and with one a step easier and another a step harder that costs less, was run and \
+             misses: that is no proof that nothing costs less",
+            result.searches.len(),
+            crate::units::digits(dearest)
+        );
+        result.findings.push(Finding::note("searches", "", text));
     }
     if result.answer.as_ref().is_some_and(|answer| answer.trial.margins.is_empty()) {
         let text = "nothing is required: no panel has a required_flux, and the block `sizing` asks for nothing";

@@ -4,7 +4,7 @@ use std::f64::consts::FRAC_PI_4;
 
 use crate::input::study::Sizing;
 use crate::network::{Network, PassageKind};
-use crate::result::{Criterion, DesignTrial, Margin, RunResult};
+use crate::result::{At, Criterion, DesignTrial, Margin, RunResult};
 
 /// Margin of a panel that the plume enters, where its flow does not say by how much.
 const ENTERED: f64 = -1e-6;
@@ -79,19 +79,17 @@ impl Judge<'_> {
         }))
     }
 
-    /// From the flow through the holes and their law: the mean over the panel, against the greatest plume on it.
+    /// Pressure inside against that of the plume where a panel holds least, in the worst of its cells; both over the
+    /// greatest pressure outside at that time, so that what is over is that of the cell.
     fn plume(&self) -> Option<Margin> {
-        let site = &self.network.site;
-        let panels = self.network.panels.iter().zip(&self.result.panels).zip(&self.result.series.panels);
-        least(panels.filter_map(|((panel, verdict), series)| {
+        let panels = self.network.panels.iter().zip(&self.result.panels);
+        least(panels.filter_map(|(panel, verdict)| {
             panel.plume_pressure.as_ref()?;
-            let rows = self.window().filter_map(|(k, time)| {
-                let (outside, flow) = (panel.outside(time, site), *series.flow.get(k)?);
-                let over = panel.hole_law(outside, site).filter(|_| flow > 0.0).map_or(0.0, |law| law.loss(flow).value);
-                let required = panel.greatest_outside(time, site) + self.needs.plume_margin;
-                Some(margin(Criterion::PlumePressure, &verdict.name, Some(time), required, outside + over))
-            });
-            let mut found = least(rows)?;
+            // What nothing ties to a pressure, as behind shut valves, holds against nothing.
+            let At { value: over, time } = verdict.over_plume.unwrap_or(At { value: 0.0, time: self.ended() });
+            let outside = panel.greatest_outside(time, &self.network.site);
+            let (required, reached) = (outside + self.needs.plume_margin, outside + over);
+            let mut found = margin(Criterion::PlumePressure, &verdict.name, Some(time), required, reached);
             if verdict.plume_enters {
                 found.share = found.share.min(ENTERED) - self.unreached();
             }
