@@ -32,7 +32,8 @@ pub(super) fn with(text: &str, root: &Node, options: &[String]) -> Result<String
         let next = starts.iter().copied().filter(|&line| line > start).min().unwrap_or(lines.len() + 1);
         let own = lines.iter().enumerate().take(next - 1).skip(start - 1);
         // Comments and empty lines at its end belong to what follows.
-        let last = own.filter(|(_, line)| !line.trim().is_empty() && !line.starts_with('#')).map(|(k, _)| k).last();
+        let last =
+            own.filter(|(_, line)| !line.trim().is_empty() && !line.starts_with('#')).map(|(k, _)| k).next_back();
         if let Some(last) = last {
             keep.iter_mut().take(last + 1).skip(start - 1).for_each(|keep| *keep = false);
         }
