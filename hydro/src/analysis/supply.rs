@@ -8,10 +8,11 @@ pub mod control;
 pub mod gas_side;
 mod jacobian;
 mod moving;
+mod passage;
 
 use super::columns::Step;
 use super::water::{SolveError, WaterSide};
-use crate::component::gas_valve::{GasFlow, GasValve};
+use crate::component::gas_valve::GasFlow;
 use crate::component::gas_vessel::{Content, Rates};
 use crate::component::panel::Panel;
 use crate::component::schedule::Course;
@@ -22,10 +23,8 @@ use crate::nonlinear::newton::Options;
 use control::Controls;
 use gas_side::GasSide;
 use moving::{INSTANT, Moving};
-
-/// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
-/// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
-pub const REGULATION_TIME: f64 = 1e-3;
+use passage::order;
+pub use passage::{GasPassage, REGULATION_TIME};
 
 /// Change at which a network that is solved again and again is solved: the error left is about its square.
 const RESUMED_CHANGE: f64 = 1e-5;
@@ -57,19 +56,6 @@ pub enum SupplyError {
         /// Time, s.
         time: f64,
     },
-}
-
-/// A gas valve at an instant.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct GasPassage {
-    /// Flow, kg/s, positive `from` -> `to`.
-    pub flow: f64,
-    /// What the open valves would pass without a limit, kg/s, 0 or more.
-    pub capacity: GasFlow,
-    /// What would hold the outlet at the set pressure, kg/s; regulated valves only.
-    pub holding: Option<f64>,
-    /// Whether the gas runs against the direction of the valve.
-    pub reversed: bool,
 }
 
 /// Everything about the supply at one instant.
@@ -146,7 +132,8 @@ impl Motion {
     fn opened(self, course: &Course, time: f64) -> f64 {
         match self {
             Motion::Still(opened) => opened,
-            Motion::Moving => course.opened(time).max(LEAST_OPENED),
+            // No kink where the stroke begins or ends.
+            Motion::Moving => LEAST_OPENED + (1.0 - LEAST_OPENED) * course.opened(time),
         }
     }
 }
@@ -292,21 +279,38 @@ impl<'a> Supply<'a> {
         if self.last.0 == time && self.last.1 == y {
             return Ok(());
         }
+        self.evaluate_with(time, time, y)?;
+        self.last.0 = time;
+        self.last.1.clear();
+        self.last.1.extend_from_slice(y);
+        Ok(())
+    }
+
+    /// As [`Self::evaluate`], for the way things go on from there: the rate of change of water that is set moving is one
+    /// over an instant, so the valves stand as they do at its end.
+    ///
+    /// # Errors
+    /// [`SupplyError`], with the item and the time.
+    pub fn evaluate_onwards(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+        if !self.is_moving() {
+            return self.evaluate(time, y);
+        }
+        self.evaluate_with(time, time + INSTANT, y)
+    }
+
+    fn evaluate_with(&mut self, time: f64, valves: f64, y: &[f64]) -> Result<(), SupplyError> {
         self.forget();
         self.fill(time, y)?;
-        self.set_water(time, y);
+        self.set_water(valves, y);
         let at = self.columns_at();
         if let Some(moving) = &mut self.moving {
+            moving.time = time;
             moving.base.copy_from_slice(&y[at..]);
             self.water.load(&Step { time, reach: INSTANT, base: &y[at..], states: &y[at..] });
         }
         self.solve_water()?;
         self.exchange_heat(y);
-        self.pass_gas(time)?;
-        self.last.0 = time;
-        self.last.1.clear();
-        self.last.1.extend_from_slice(y);
-        Ok(())
+        self.pass_gas(time)
     }
 
     /// States of the gas vessels.
@@ -388,43 +392,11 @@ impl<'a> Supply<'a> {
         Ok(())
     }
 
-    fn passage(&mut self, k: usize, time: f64) -> Result<GasPassage, SupplyError> {
-        let valve = &self.network.gas_valves[k];
-        let opened = self.gas_motion[k].opened(&self.controls.gas[k], time) * f64::from(valve.open);
-        let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
-        let reversed = to.pressure > from.pressure;
-        let none = GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed };
-        if opened <= 0.0 || (reversed && valve.regulated_to.is_some()) {
-            return Ok(none);
-        }
-        let (upstream, downstream) = if reversed { (to, from) } else { (from, to) };
-        let flow = valve
-            .law
-            .flow(&self.gas, upstream, downstream.pressure, self.throats[k].as_ref())
-            .map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
-        self.throats[k] = flow.throat.or(self.throats[k]);
-        let capacity = flow.times(opened);
-        let Some(set) = valve.regulated_to else {
-            let sign = if reversed { -1.0 } else { 1.0 };
-            return Ok(GasPassage { flow: sign * capacity.mass_flow, capacity, holding: None, reversed });
-        };
-        let outlet = &self.contents[valve.to];
-        let still = outlet.pressure_rate(&self.rates[valve.to]);
-        let holding = ((set - outlet.state.pressure) / REGULATION_TIME - still) / self.gain(valve);
-        Ok(GasPassage { flow: holding.clamp(0.0, capacity.mass_flow), capacity, holding: Some(holding), reversed })
-    }
-
-    /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.
-    fn gain(&self, valve: &GasValve) -> f64 {
-        let inflow = Rates { mass: 1.0, energy: self.contents[valve.from].state.enthalpy, volume: 0.0 };
-        self.contents[valve.to].pressure_rate(&inflow)
-    }
-
     /// d(state)/dt at the last instant.
     pub fn derivative(&self, dydt: &mut [f64]) {
         match &self.moving {
             Some(moving) => {
-                let (time, base) = (self.last.0, moving.base.as_slice());
+                let (time, base) = (moving.time, moving.base.as_slice());
                 self.rates_of(&Step { time, reach: INSTANT, base, states: base }, dydt);
             }
             None => self.derivative_at_rest(dydt),
@@ -449,22 +421,4 @@ impl<'a> Supply<'a> {
     pub fn leaving(&self) -> f64 {
         self.water.leaving()
     }
-}
-
-/// Order of evaluation: a regulated valve after every valve that leaves its outlet, since it makes up for them.
-/// Valves in a circle stay in the order of the file.
-fn order(valves: &[GasValve]) -> Vec<usize> {
-    let mut graph = petgraph::graphmap::DiGraphMap::<usize, ()>::new();
-    for k in 0..valves.len() {
-        graph.add_node(k);
-    }
-    for (k, valve) in valves.iter().enumerate().filter(|(_, valve)| valve.regulated_to.is_some()) {
-        for (other, leaving) in valves.iter().enumerate() {
-            let plain_at_outlet = leaving.regulated_to.is_none() && leaving.to == valve.to;
-            if other != k && (leaving.from == valve.to || plain_at_outlet) {
-                graph.add_edge(other, k, ());
-            }
-        }
-    }
-    petgraph::algo::toposort(&graph, None).unwrap_or_else(|_| (0..valves.len()).collect())
 }

@@ -16,6 +16,7 @@ use crate::nonlinear::newton::{self, Options, Workspace};
 use crate::nonlinear::{NonlinearError, NonlinearStats};
 pub use header::StationState;
 use header::Stations;
+use nalgebra::DMatrix;
 use std::ops::Range;
 
 /// Why the water side could not be solved.
@@ -459,6 +460,14 @@ impl<'a> WaterSide<'a> {
     fn flow_at(&self, passage: usize, sign: f64) -> f64 {
         let [start, end] = self.end_flows(passage);
         if sign > 0.0 { start } else { end }
+    }
+
+    /// d(outflow of tank i)/d(head at the outlet of tank j), m3/(s Pa), at the last solution; `None` where the network
+    /// cannot be factorised.
+    pub fn response(&mut self) -> Option<DMatrix<f64>> {
+        let free = self.equations.free();
+        let fixed: Vec<usize> = self.network.tanks.iter().map(|tank| self.point_of_node[tank.node] - free).collect();
+        self.equations.response(&mut self.work, &fixed).ok()
     }
 
     /// Water leaving the network through panels and outfalls, m3/s.

@@ -139,6 +139,26 @@ pub fn resume(
     Ok(stats)
 }
 
+/// Makes ready for [`answer`] at the state where a solve has ended: the matrix there, or the one near it that is kept
+/// where a factorisation costs much.
+pub fn linearise(equations: &mut impl NetworkEquations, work: &mut Workspace) -> Result<(), NonlinearError> {
+    work.factored &= equations.assemble(&mut work.values, &mut work.step);
+    if !(work.factored && work.factor.is_costly()) {
+        work.factored = false;
+        work.factor.factor(&work.values).map_err(NonlinearError::Singular)?;
+        work.factored = true;
+    }
+    Ok(())
+}
+
+/// Replaces a right-hand side by the unknowns' answer to it, to first order; corrections are left out.
+pub fn answer(equations: &impl NetworkEquations, work: &mut Workspace, rhs: &mut [f64]) {
+    work.step.copy_from_slice(rhs);
+    work.factor.solve(&mut work.step);
+    work.correct(equations.one_sided());
+    rhs.copy_from_slice(&work.step);
+}
+
 /// Change at which the coarse laws have served.
 const COARSE: f64 = 0.5;
 

@@ -15,6 +15,7 @@
 
 mod momentum;
 mod parts;
+mod response;
 mod weir;
 
 use super::curve::{Curve, Point};

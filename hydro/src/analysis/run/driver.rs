@@ -102,7 +102,7 @@ impl OdeSystem for System<'_, '_> {
     }
 
     fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), SupplyError> {
-        self.supply.evaluate(t, y)?;
+        self.supply.evaluate_onwards(t, y)?;
         self.supply.derivative(dydt);
         Ok(())
     }

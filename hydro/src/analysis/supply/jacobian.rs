@@ -2,16 +2,18 @@
 
 use nalgebra::DMatrix;
 
-use super::{GasPassage, REGULATION_TIME, Supply};
+use super::Supply;
+use super::passage::{GasPassage, REGULATION_TIME, regulated};
 use crate::component::gas_valve::GasValve;
 use crate::component::gas_vessel::Rates;
 use crate::network::GasVesselKind;
 
 impl Supply<'_> {
-    /// The fast part of d(derivative)/d(state) at the last instant: how the gas answers to the state of the vessels.
-    /// The answer of the water network is left out; it comes over seconds.
-    pub fn jacobian(&self, j: &mut DMatrix<f64>) {
+    /// d(derivative)/d(state) at the last instant: how the gas answers to the state of the vessels, and how the water
+    /// network answers to the heads of the tanks, which where a valve holds them apart is faster than either.
+    pub fn jacobian(&mut self, j: &mut DMatrix<f64>) {
         j.fill(0.0);
+        self.water_jacobian(j);
         for (v, content) in self.contents.iter().enumerate() {
             for (column, change) in self.columns(v) {
                 let heat = self.heat_transfer(v) * content.temperature_rate(&change);
@@ -25,10 +27,14 @@ impl Supply<'_> {
             let passage = &self.passages[k];
             let (source, sink) = if passage.reversed { (valve.to, valve.from) } else { (valve.from, valve.to) };
             by_state.fill(0.0);
-            match passage.holding.filter(|&holding| holding < passage.capacity.mass_flow) {
-                Some(holding) if holding <= 0.0 => continue,
-                Some(_) => self.holding_by_state(valve, j, &mut by_state),
-                None => self.flow_by_state(passage, source, sink, &mut by_state),
+            let [of_holding, of_capacity] =
+                passage.holding.map_or([0.0, 1.0], |holding| regulated(holding, passage.capacity.mass_flow).1);
+            if of_holding > 0.0 {
+                self.holding_by_state(valve, j, &mut by_state);
+                by_state.iter_mut().for_each(|by| *by *= of_holding);
+            }
+            if of_capacity > 0.0 {
+                self.flow_by_state(passage, (source, sink), of_capacity, &mut by_state);
             }
             let up = &self.contents[source];
             for (end, sign) in [(source, -1.0), (sink, 1.0)] {
@@ -49,6 +55,27 @@ impl Supply<'_> {
         self.energy_row(j);
     }
 
+    /// Rows of the tanks' water and of the water that has left, and the work of the gas on it.
+    fn water_jacobian(&mut self, j: &mut DMatrix<f64>) {
+        let Some(response) = self.water.response() else { return };
+        let left = self.water_index(self.network.tanks.len());
+        for (k, tank) in self.network.tanks.iter().enumerate() {
+            let content = &self.contents[tank.vessel];
+            for (column, change) in self.columns(tank.vessel) {
+                let mut head = content.pressure_rate(&change);
+                if column == self.water_index(k) {
+                    head += tank.head_of_water(1.0, &self.network.site);
+                }
+                for (i, outlet) in self.network.tanks.iter().enumerate() {
+                    let outflow = response[(i, k)] * head;
+                    j[(self.water_index(i), column)] -= outflow;
+                    j[(2 * outlet.vessel + 1, column)] -= self.contents[outlet.vessel].state.pressure * outflow;
+                    j[(left, column)] += outflow;
+                }
+            }
+        }
+    }
+
     /// Components of the state that a vessel's gas depends on, and the change that each one means.
     pub(super) fn columns(&self, vessel: usize) -> impl Iterator<Item = (usize, Rates)> {
         let water = match self.network.gas_vessels[vessel].kind {
@@ -62,10 +89,10 @@ impl Supply<'_> {
         gas.into_iter().chain(water)
     }
 
-    /// d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the ratio of the
+    /// Adds a share of d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the ratio of the
     /// pressures, over the root of the temperature.
-    fn flow_by_state(&self, passage: &GasPassage, source: usize, sink: usize, by_state: &mut [f64]) {
-        let flow = passage.capacity;
+    fn flow_by_state(&self, passage: &GasPassage, (source, sink): (usize, usize), share: f64, by_state: &mut [f64]) {
+        let flow = passage.capacity.times(share);
         let (up, down) = (&self.contents[source], &self.contents[sink]);
         let ratio = down.state.pressure / up.state.pressure;
         let by_up = flow.mass_flow / up.state.pressure - ratio * flow.by_downstream;
@@ -82,7 +109,11 @@ impl Supply<'_> {
     fn holding_by_state(&self, valve: &GasValve, j: &DMatrix<f64>, by_state: &mut [f64]) {
         let outlet = &self.contents[valve.to];
         for (column, by) in by_state.iter_mut().enumerate() {
-            let others = Rates { mass: j[(2 * valve.to, column)], energy: j[(2 * valve.to + 1, column)], volume: 0.0 };
+            let volume = match self.network.gas_vessels[valve.to].kind {
+                GasVesselKind::Ullage(tank) => -j[(self.water_index(tank), column)],
+                _ => 0.0,
+            };
+            let others = Rates { mass: j[(2 * valve.to, column)], energy: j[(2 * valve.to + 1, column)], volume };
             *by = -outlet.pressure_rate(&others);
         }
         for (column, change) in self.columns(valve.to) {

@@ -2,8 +2,8 @@
 //!
 //! A stage asks for the state at the end of a stretch of time, `y = base + reach f(y)`. The water network with its columns is
 //! solved for the end of the stretch at the pressures of the tanks as last known, the gas by Newton's method with the flows
-//! as last known; both in turn, until neither changes. The pressure of a tank answers to its outflow over seconds, so a
-//! few turns suffice.
+//! as last known; both in turn, until neither changes. Newton's method for the gas knows to first order how the outflows
+//! answer to the pressures, so mostly two turns suffice.
 
 use super::{Hold, Supply, SupplyError};
 use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
@@ -19,16 +19,22 @@ const JUMP: f64 = 1e-7;
 /// Velocity lost at an instant that is reported, m/s.
 const REPORTED: f64 = 0.05;
 
-/// Most turns between gas and water.
-const TURNS: usize = 16;
+/// Most turns between gas and water, and the one from which on the factors are renewed in each.
+const TURNS: usize = 12;
+const RENEWED: usize = 3;
 
 /// Error of a stage that is left, as a share of the tolerance of the run.
 const LEFT: f64 = 2e-3;
 
+/// Change of the gas in a turn, as a share of the tolerance, that needs no other turn.
+const STILL: f64 = 1e-4;
+
 /// What a moving supply keeps between stages.
 #[derive(Debug)]
 pub(super) struct Moving {
-    /// States of the columns at the instant that the flows stand for.
+    /// Instant that the flows stand for, s.
+    pub time: f64,
+    /// States of the columns then.
     pub base: Vec<f64>,
     /// States of the columns at the start of the run.
     pub first: Vec<f64>,
@@ -44,6 +50,7 @@ pub(super) struct Moving {
 impl Moving {
     pub(super) fn new(first: Vec<f64>) -> Self {
         Moving {
+            time: f64::NAN,
             base: first.clone(),
             first,
             factors: None,
@@ -132,7 +139,7 @@ impl Supply<'_> {
             self.exchange_heat(y);
             self.pass_gas(time)?;
             self.rates_of(&step, &mut moving.rates);
-            if moving.factors.as_ref().is_none_or(|(of, _)| *of != reach) || turn == TURNS / 2 {
+            if moving.factors.as_ref().is_none_or(|(of, _)| *of != reach) || turn >= RENEWED {
                 self.factor(moving, gas, reach);
             }
             moving.rest.resize_vertically_mut(gas, 0.0);
@@ -144,7 +151,7 @@ impl Supply<'_> {
             {
                 return Ok(false);
             }
-            let mut change = 0.0_f64;
+            let (mut change, mut of_gas) = (0.0_f64, 0.0);
             for i in 0..y.len() {
                 let moved = if i < gas { moving.rest[i] } else { base[i] + reach * moving.rates[i] - y[i] };
                 y[i] += moved;
@@ -153,6 +160,10 @@ impl Supply<'_> {
                     return Ok(false);
                 }
                 change = change.max(part);
+                of_gas = if i < gas { change } else { of_gas };
+            }
+            if of_gas <= STILL * self.network.tolerance {
+                return Ok(true); // the columns were solved with this gas
             }
             if turn > 0 {
                 moving.ratio = (change / last).clamp(1e-3, 0.9);

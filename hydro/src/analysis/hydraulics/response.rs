@@ -1,0 +1,69 @@
+//! How the flows out of fixed points answer to their heads.
+//!
+//! ```text
+//! d(flow of curve)/d(drop) = c,    L(c) dh_free = c-weighted unit change of the fixed head
+//! ```
+
+use super::Hydraulics;
+use crate::nonlinear::NonlinearError;
+use crate::nonlinear::newton::{self, Workspace};
+use nalgebra::DMatrix;
+
+impl Hydraulics {
+    /// d(flow out of fixed point i)/d(head of fixed point j), m3/(s Pa), at the state solved last; points counted from
+    /// the first fixed one. Momentum along runs is left out, as is what laws that follow the flows of others do.
+    ///
+    /// # Errors
+    /// Where the network cannot be factorised.
+    pub fn response(&mut self, work: &mut Workspace, fixed: &[usize]) -> Result<DMatrix<f64>, NonlinearError> {
+        newton::linearise(self, work)?;
+        let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
+        let mut heads = vec![0.0; self.heads.len()];
+        for (j, &moved) in fixed.iter().enumerate() {
+            heads.fill(0.0);
+            heads[self.free + moved] = 1.0;
+            let mut rhs = vec![0.0; self.free];
+            self.each_flow(&heads, |from, to, flow| {
+                if self.moves(from) {
+                    rhs[from] -= flow;
+                }
+                if self.moves(to) {
+                    rhs[to] += flow;
+                }
+            });
+            newton::answer(self, work, &mut rhs);
+            heads[..self.free].copy_from_slice(&rhs);
+            self.each_flow(&heads, |from, to, flow| {
+                for (i, &point) in fixed.iter().enumerate() {
+                    answers[(i, j)] += if from == self.free + point { flow } else { 0.0 };
+                    answers[(i, j)] -= if to == self.free + point { flow } else { 0.0 };
+                }
+            });
+        }
+        Ok(answers)
+    }
+
+    /// Ends of each curve that takes part, a vented weir pipe as one, and the change of its flow with these of the
+    /// heads, to first order.
+    fn each_flow(&self, heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
+        for (index, curve) in self.curves[..self.plain].iter().enumerate() {
+            if curve.active {
+                let flow = self.base[index].conductance * self.drop(heads, index);
+                if flow != 0.0 {
+                    take(curve.from as usize, curve.to as usize, flow);
+                }
+            }
+        }
+        for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
+            let pipe = &self.curves[weir.full];
+            if pipe.active {
+                let (from, to) = (pipe.from as usize, pipe.to as usize);
+                let by = |curve: usize, change: f64| self.base[curve].conductance * change;
+                let [full, forward, backward] = chosen.shares;
+                let flow = full * by(weir.full, self.drop(heads, weir.full)) + forward * by(weir.forward, heads[from])
+                    - backward * by(weir.backward, heads[to]);
+                take(from, to, flow);
+            }
+        }
+    }
+}

@@ -1,0 +1,102 @@
+//! Gas valves at an instant: free flow, and the flow that a regulator lets through.
+
+use super::{Supply, SupplyError};
+use crate::component::gas_valve::{GasFlow, GasValve};
+use crate::component::gas_vessel::Rates;
+
+/// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
+/// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
+pub const REGULATION_TIME: f64 = 1e-3;
+
+/// Share of its capacity over which a regulated valve comes to its stops: without it the integrator steps back and
+/// forth over the stop. It moves the set pressure by less than a thousandth of what the whole flow raises the outlet by
+/// in [`REGULATION_TIME`].
+const REGULATION_EASE: f64 = 1e-3;
+
+/// A gas valve at an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GasPassage {
+    /// Flow, kg/s, positive `from` -> `to`.
+    pub flow: f64,
+    /// What the open valves would pass without a limit, kg/s, 0 or more.
+    pub capacity: GasFlow,
+    /// What would hold the outlet at the set pressure, kg/s; regulated valves only.
+    pub holding: Option<f64>,
+    /// Whether the gas runs against the direction of the valve.
+    pub reversed: bool,
+}
+
+impl Supply<'_> {
+    pub(super) fn passage(&mut self, k: usize, time: f64) -> Result<GasPassage, SupplyError> {
+        let valve = &self.network.gas_valves[k];
+        let opened = self.gas_motion[k].opened(&self.controls.gas[k], time) * f64::from(valve.open);
+        let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
+        let reversed = to.pressure > from.pressure;
+        let none = GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed };
+        if opened <= 0.0 || (reversed && valve.regulated_to.is_some()) {
+            return Ok(none);
+        }
+        let (upstream, downstream) = if reversed { (to, from) } else { (from, to) };
+        let flow = valve
+            .law
+            .flow(&self.gas, upstream, downstream.pressure, self.throats[k].as_ref())
+            .map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
+        self.throats[k] = flow.throat.or(self.throats[k]);
+        let capacity = flow.times(opened);
+        let Some(set) = valve.regulated_to else {
+            let sign = if reversed { -1.0 } else { 1.0 };
+            return Ok(GasPassage { flow: sign * capacity.mass_flow, capacity, holding: None, reversed });
+        };
+        let outlet = &self.contents[valve.to];
+        let still = outlet.pressure_rate(&self.rates[valve.to]);
+        let holding = ((set - outlet.state.pressure) / REGULATION_TIME - still) / self.gain(valve);
+        let (flow, _) = regulated(holding, capacity.mass_flow);
+        Ok(GasPassage { flow, capacity, holding: Some(holding), reversed })
+    }
+
+    /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.
+    pub(super) fn gain(&self, valve: &GasValve) -> f64 {
+        let inflow = Rates { mass: 1.0, energy: self.contents[valve.from].state.enthalpy, volume: 0.0 };
+        self.contents[valve.to].pressure_rate(&inflow)
+    }
+}
+
+/// Flow, kg/s, of a regulated valve that would hold its outlet by a flow, kg/s, of either sign, and can pass no more
+/// than its capacity; with its slopes in both.
+///
+/// The flow from 0 to the capacity that is nearest, rounded over [`REGULATION_EASE`] of the capacity.
+pub(super) fn regulated(holding: f64, capacity: f64) -> (f64, [f64; 2]) {
+    let ease = REGULATION_EASE * capacity;
+    let (opened, by_holding) = rounded(holding, ease);
+    let (spare, by_opened) = rounded(capacity - opened, ease);
+    (capacity - spare, [by_opened * by_holding, 1.0 - by_opened])
+}
+
+/// A number, where it is above 0, else 0; a parabola joins both from `-ease` to `ease`. With its slope.
+fn rounded(x: f64, ease: f64) -> (f64, f64) {
+    if x <= -ease {
+        (0.0, 0.0)
+    } else if x < ease {
+        ((x + ease) * (x + ease) / (4.0 * ease), (x + ease) / (2.0 * ease))
+    } else {
+        (x, 1.0)
+    }
+}
+
+/// Order of evaluation: a regulated valve after every valve that leaves its outlet, since it makes up for them.
+/// Valves in a circle stay in the order of the file.
+pub(super) fn order(valves: &[GasValve]) -> Vec<usize> {
+    let mut graph = petgraph::graphmap::DiGraphMap::<usize, ()>::new();
+    for k in 0..valves.len() {
+        graph.add_node(k);
+    }
+    for (k, valve) in valves.iter().enumerate().filter(|(_, valve)| valve.regulated_to.is_some()) {
+        for (other, leaving) in valves.iter().enumerate() {
+            let plain_at_outlet = leaving.regulated_to.is_none() && leaving.to == valve.to;
+            if other != k && (leaving.from == valve.to || plain_at_outlet) {
+                graph.add_edge(other, k, ());
+            }
+        }
+    }
+    petgraph::algo::toposort(&graph, None).unwrap_or_else(|_| (0..valves.len()).collect())
+}
