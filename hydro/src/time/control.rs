@@ -10,6 +10,9 @@ const SAFETY: f64 = 0.9;
 /// Bounds of the change from step to step.
 const SHRINK: f64 = 0.2;
 const GROW: f64 = 5.0;
+/// Bounds where the power of the error was seen to be a lower one.
+const LEAST: f64 = 0.01;
+const LEAST_POWER: f64 = 0.3;
 
 /// Proportional-integral step control (Gustafsson; Hairer, Wanner, Solving ODEs II, 2nd ed., section IV.2).
 #[derive(Debug, Clone)]
@@ -18,11 +21,13 @@ pub(super) struct Control {
     last: f64,
     /// Whether the step before was thrown away.
     rejected: bool,
+    /// Error norm of the step before, thrown away for it, and the factor that it led to.
+    before: Option<(f64, f64)>,
 }
 
 impl Control {
     pub(super) fn new() -> Self {
-        Self { last: 1e-4, rejected: false }
+        Self { last: 1e-4, rejected: false, before: None }
     }
 
     /// Factor on the step after an accepted one with this error norm; the error goes as `h^power`.
@@ -31,19 +36,27 @@ impl Control {
         let factor = SAFETY * error.powf(-0.85 / power) * self.last.powf(0.2 / power);
         let most = if self.rejected { 1.0 } else { GROW };
         self.last = error.max(1e-4);
-        self.rejected = false;
+        (self.rejected, self.before) = (false, None);
         factor.clamp(SHRINK, most)
     }
 
-    /// Factor on the step after one with an error norm above 1.
+    /// Factor on the step after one with an error norm above 1. From the second in a row on, the power with which the
+    /// error goes is taken from the last two: behind a kink it is a lower one.
     pub(super) fn rejected(&mut self, error: f64, power: f64) -> f64 {
         self.rejected = true;
-        (SAFETY * error.powf(-1.0 / power)).clamp(SHRINK, SAFETY)
+        let seen = self.before.map(|(last, factor)| (error / last).ln() / factor.ln());
+        let (power, least) = match seen {
+            Some(seen) if seen < power => (seen.max(LEAST_POWER), LEAST),
+            _ => (power, SHRINK),
+        };
+        let factor = (SAFETY * error.powf(-1.0 / power)).clamp(least, SAFETY);
+        self.before = Some((error, factor));
+        factor
     }
 
     /// The step could not be computed; the next one may not grow.
     pub(super) fn failed(&mut self) {
-        self.rejected = true;
+        (self.rejected, self.before) = (true, None);
     }
 }
 

@@ -48,6 +48,30 @@ const B_HAT: [f64; STAGES] = [
     61_727.0 / 225_920.0,
 ];
 
+/// Weights of the slopes before a stage in its guess: the polynomial through them, continued to the time of the stage.
+const AHEAD: [[f64; STAGES]; STAGES] = ahead();
+
+const fn ahead() -> [[f64; STAGES]; STAGES] {
+    let mut weights = [[0.0; STAGES]; STAGES];
+    let mut stage = 1;
+    while stage < STAGES {
+        let mut j = 0;
+        while j < stage {
+            weights[stage][j] = 1.0;
+            let mut other = 0;
+            while other < stage {
+                if other != j {
+                    weights[stage][j] *= (C[stage] - C[other]) / (C[j] - C[other]);
+                }
+                other += 1;
+            }
+            j += 1;
+        }
+        stage += 1;
+    }
+    weights
+}
+
 /// Buffers of the method.
 #[derive(Debug, Clone)]
 pub(super) struct Esdirk {
@@ -77,8 +101,9 @@ impl Esdirk {
             let (before, rest) = self.k.split_at_mut(stage);
             for (i, base) in self.base.iter_mut().enumerate() {
                 *base = y[i] + h * before.iter().zip(&A[stage]).map(|(k, a)| a * k[i]).sum::<f64>();
-                // Where the stage before was going.
-                y1[i] = *base + reach * before[stage - 1][i];
+                // Where the stages before were going.
+                let slope: f64 = before.iter().zip(&AHEAD[stage]).map(|(k, ahead)| ahead * k[i]).sum();
+                y1[i] = *base + reach * slope;
             }
             stats.rhs_calls += 1;
             if !system.stage(t + C[stage] * h, &self.base, reach, y1).map_err(Failure::System)? {
