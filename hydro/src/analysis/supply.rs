@@ -32,6 +32,9 @@ const RESUMED_CHANGE: f64 = 1e-5;
 /// Least opened share of a valve that is moving: keeps it in the network through the stroke.
 pub const LEAST_OPENED: f64 = 1e-6;
 
+/// Share of its volume that a tank counts as filled with at least, as the measure of errors in its water.
+const LEAST_FILLED: f64 = 1e-3;
+
 /// Why the supply could not be computed at an instant.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SupplyError {
@@ -213,8 +216,10 @@ impl<'a> Supply<'a> {
     pub fn scale(&self) -> Vec<f64> {
         let mut scale: Vec<f64> =
             self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.cv * c.state.temperature]).collect();
-        scale.extend(self.network.tanks.iter().map(|tank| tank.volume));
-        scale.push(self.network.tanks.iter().map(|tank| tank.volume).sum::<f64>().max(1e-3));
+        // A large tank with little water in it has to be as exact as a small one that is full.
+        let water = self.network.tanks.iter().map(|tank| tank.water.max(LEAST_FILLED * tank.volume));
+        scale.extend(water.clone());
+        scale.push(water.sum::<f64>().max(1e-3));
         scale.extend(self.gas_side_start().iter().map(|(_, size)| size));
         scale.extend(self.water_columns().into_iter().flat_map(|(columns, _)| columns.scale()));
         scale

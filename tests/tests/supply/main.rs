@@ -6,6 +6,7 @@ mod columns;
 mod controls;
 mod gas;
 mod shortfall;
+mod tanks;
 
 use hydro::analysis::run::{RunOptions, run};
 use hydro::input::read_text;

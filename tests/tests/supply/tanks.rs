@@ -1,0 +1,32 @@
+//! Tanks that run out, against closed forms.
+
+use super::{near, network, run_of, times};
+use hydro::result::EventCode;
+
+/// A tank of 4000 m3 with a puddle in it drains by its level alone: `dW/dt = -k sqrt(W)`, so it is at its heel after
+/// `2 (sqrt(W0) - sqrt(heel))/k` (Torricelli). The error of the integration belongs to the water, not to the size of the tank.
+#[test]
+fn a_puddle_in_a_large_tank_drains_in_its_own_time() {
+    for inertia in ["off", "on"] {
+        let text = format!(
+            "
+site: {{ambient_pressure: 100 kPa(a), water_temperature: 20 degC, gravity: 9.81 m/s2}}
+gas_model: ideal
+inertia: {inertia}
+tanks:
+  t: {{volume: 4000 m3, diameter: 3 m, bottom: 0 m, water: 2 m3, heel: 0.2 m3, pressure: 0 bar(g), ullage: polytropic, polytropic_exponent: 0}}
+outfalls:
+  out: {{elevation: 0 m}}
+valves:
+  v: {{from: t, to: out, bore: 100 mm, loss_coefficient: 1.5}}
+duty: {{end: 3000 s}}
+"
+        );
+        let result = run_of(&network(&text, &[]));
+        let (surface, bore) = (std::f64::consts::FRAC_PI_4 * 9.0, std::f64::consts::FRAC_PI_4 * 0.01);
+        let k = bore * (2.0 * 9.81 / 1.5 / surface).sqrt();
+        let wanted = 2.0 * (2.0_f64.sqrt() - 0.2_f64.sqrt()) / k;
+        let found = times(&result, "t", EventCode::TankEmpty)[0];
+        near(found, wanted, 1e-5 * wanted, "empty");
+    }
+}
