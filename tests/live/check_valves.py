@@ -12,7 +12,8 @@ DENSITY, G = 998.0, 9.80665
 
 
 def water():
-    return {"site": {"ambient_pressure": "101.325 kPa(a)", "water_temperature": "20 degC", "water_density": f"{DENSITY} kg/m3", "water_viscosity": "1 mPa s"},
+    return {"inertia": False,
+            "site": {"ambient_pressure": "101.325 kPa(a)", "water_temperature": "20 degC", "water_density": f"{DENSITY} kg/m3", "water_viscosity": "1 mPa s"},
             "tanks": {"t": {"volume": "10 m3", "diameter": "2 m", "bottom": "0 m", "water": "8 m3", "pressure": "2 bar(g)"}},
             "outfalls": {"o": {"elevation": "0 m"}}, "duty": {"end": "1 s"}}
 

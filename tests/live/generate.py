@@ -16,6 +16,7 @@ def document(title, bore, feeds, columns, rows, panel, crossover, end):
     """YAML of a tank, a collector and a grid of panels."""
     lines = "\n".join(f"  feed-{c}-{r}: {{from: collector, to: bed-{c}-{r}, {rest}}}" for c, r, rest in feeds)
     return f"""title: {title}
+inertia: off
 site: {{ambient_pressure: 101.325 kPa(a), water_temperature: 18 degC}}
 tanks:
   supply: {{volume: 400 m3, diameter: 6 m, bottom: 1.2 m, filled: 90 %, pressure: 12 bar(g)}}

@@ -60,6 +60,7 @@ fn a_bed_converges() {
 }
 
 const PLATE: &str = "
+inertia: off
 site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC}
 outfalls: {supply: {elevation: 0 m, pressure: 2 bar(g)}}
 pipes: {feed: {from: supply, to: p, length: 1 m, bore: 300 mm, roughness: 0.05 mm, at: [1 m, 0 m]}}

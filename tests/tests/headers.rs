@@ -20,7 +20,7 @@ const DENSITY: f64 = 1000.0;
 fn manifold(n: usize, beta: f64, friction_factor: f64, keys: &str) -> String {
     let coefficient = ((0.02 / BORE).powi(2) * n as f64 / beta).powi(2);
     let mut text = format!(
-        "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: {DENSITY} kg/m3, \
+        "inertia: off\nsite: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: {DENSITY} kg/m3, \
          water_viscosity: 1 mPa s}}
 outfalls: {{supply: {{elevation: 0 m, pressure: 1 bar(g)}}, out: {{elevation: 0 m}}}}
 headers: {{main: {{elevation: 0 m, length: {LENGTH} m, bore: {BORE} m, friction_factor: {friction_factor:e}, {keys}}}}}
@@ -170,7 +170,7 @@ fn the_laws_hold_at_the_solution() {
 fn headers_are_fed_from_anywhere() {
     for keys in ["regain: 0.9", "tees: crane"] {
         let text = format!(
-            "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC}}
+            "inertia: off\nsite: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC}}
 outfalls: {{high: {{elevation: 0 m, pressure: 3 bar(g)}}, low: {{elevation: 0 m, pressure: 2.6 bar(g)}}, out: {{elevation: 0 m}}}}
 headers: {{main: {{elevation: 0 m, length: 8 m, bore: 0.4 m, roughness: 0.1 mm, {keys}}}}}
 pipes:
@@ -197,7 +197,7 @@ pipes:
 fn runs_go_through_headers() {
     for keys in ["regain: 0.95", "tees: crane"] {
         let mut text = format!(
-            "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC}}
+            "inertia: off\nsite: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC}}
 tanks: {{t: {{volume: 6 m3, diameter: 1.5 m, bottom: 2 m, filled: 70 %, pressure: 5 bar(g)}}}}
 headers: {{main: {{elevation: 0.5 m, length: 5 m, bore: 0.25 m, roughness: 0.05 mm, {keys}}}}}
 pipes:
@@ -240,7 +240,7 @@ pipes:
 /// A panel of one row of `n` cells, fed along the row at its right edge.
 fn row(n: usize, cells: &str) -> String {
     format!(
-        "site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: {DENSITY} kg/m3, \
+        "inertia: off\nsite: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: {DENSITY} kg/m3, \
          water_viscosity: 1 mPa s}}
 outfalls: {{supply: {{elevation: 0 m, pressure: 2 bar(g)}}}}
 valves: {{feed: {{from: supply, to: plate, bore: 0.4 m, loss_coefficient: 1}}}}

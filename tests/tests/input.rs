@@ -221,7 +221,7 @@ fn defaults() {
     assert!((n.site.water_vapour_pressure - 2339.3).abs() < 0.5, "{}", n.site.water_vapour_pressure);
     assert!(close(n.site.ambient_temperature, 293.15));
     assert_eq!(n.site.gravity, 9.80665);
-    assert_eq!((n.gas, n.gas_model, n.inertia, n.tolerance), (GasKind::Nitrogen, GasModel::Real, false, 1e-6));
+    assert_eq!((n.gas, n.gas_model, n.inertia, n.tolerance), (GasKind::Nitrogen, GasModel::Real, true, 1e-6));
     assert_eq!((n.duty.start, n.duty.ignition, n.duty.hold, n.duty.end), (0.0, 0.0, 0.0, 3600.0));
     assert_eq!(n.tanks[0].ullage, UllageModel::Energy);
     assert_eq!(n.gas_vessels[0].temperature, n.site.ambient_temperature);

@@ -9,6 +9,7 @@ use hydro::result::FlowResult;
 
 /// One square panel of 2 m fed by a pipe.
 const ONE: &str = "
+inertia: off
 site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: 998 kg/m3, water_viscosity: 1 mPa s}
 outfalls: {supply: {elevation: 0 m, pressure: 2 bar(g)}}
 pipes: {feed: {from: supply, to: plate, length: 1 m, bore: 300 mm, roughness: 0.05 mm, loss_coefficient: 1}}

@@ -41,6 +41,7 @@ fn run_meets(text: &str, sets: &[&str], more: &[String]) -> bool {
 
 /// One tank, one valve, one plate: at the start of the duty everything is known in closed form.
 const PLATE: &str = "
+inertia: off
 site: {ambient_pressure: 101.325 kPa(a), water_temperature: 18 degC, water_density: 1000 kg/m3, gravity: 10 m/s2}
 tanks: {t: {volume: 40 m3, diameter: 3 m, bottom: 2 m, water: 30 m3, pressure: 5 bar(g), ullage: isothermal}}
 valves: {v: {from: t, to: p, bore: 200 mm, loss_coefficient: 2.5}}
@@ -81,6 +82,7 @@ fn the_hole_for_a_flow_is_that_of_the_closed_form() {
 
 /// Gas through equal choked valves into a tank that is to keep its pressure.
 const CHOKED: &str = "
+inertia: off
 site: {ambient_pressure: 100 kPa(a), water_temperature: 20 degC, water_density: 1000 kg/m3, gravity: 10 m/s2}
 gas: nitrogen
 gas_model: ideal

@@ -4,6 +4,7 @@ use super::{near, network, run_of, times};
 use hydro::result::EventCode;
 
 const DRAIN: &str = "
+inertia: off
 site: {ambient_pressure: 100 kPa(a), water_temperature: 20 degC, water_density: 1000 kg/m3, gravity: 10 m/s2}
 gas_model: ideal
 tolerance: 1e-9

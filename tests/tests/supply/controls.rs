@@ -5,6 +5,7 @@ use hydro::result::EventCode;
 
 /// A tank at constant gas pressure that drains through one valve: `sqrt(H)` falls linearly in time.
 const DRAIN: &str = "
+inertia: off
 site: {ambient_pressure: 100 kPa(a), water_temperature: 20 degC, water_density: 1000 kg/m3, gravity: 10 m/s2}
 tanks:
   t: {volume: 40 m3, diameter: 2 m, bottom: 0 m, water: 20 m3, pressure: 1 bar(g), ullage: polytropic, polytropic_exponent: 0}

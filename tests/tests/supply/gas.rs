@@ -6,6 +6,7 @@ use hydro::result::{EventCode, RunResult};
 
 /// A tank whose outlet is all but shut: its gas is alone.
 const SEALED: &str = "
+inertia: off
 site: {ambient_pressure: 100 kPa(a), water_temperature: 20 degC, water_density: 1000 kg/m3}
 gas_model: ideal
 tolerance: 1e-9

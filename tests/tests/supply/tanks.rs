@@ -27,6 +27,7 @@ duty: {{end: 3000 s}}
         let k = bore * (2.0 * 9.81 / 1.5 / surface).sqrt();
         let wanted = 2.0 * (2.0_f64.sqrt() - 0.2_f64.sqrt()) / k;
         let found = times(&result, "t", EventCode::TankEmpty)[0];
-        near(found, wanted, 1e-5 * wanted, "empty");
+        // 1e-6 of the water it starts with a step, ten times that of what is left at the heel, over some tens of steps.
+        near(found, wanted, 2e-4 * wanted, "empty");
     }
 }

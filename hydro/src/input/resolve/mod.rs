@@ -92,7 +92,7 @@ pub(crate) fn resolve(
         site: site::placeholder(ambient_pressure),
         gas: GasKind::Nitrogen,
         gas_model: GasModel::Real,
-        inertia: false,
+        inertia: true,
         tolerance: 1e-6,
         nodes: Vec::new(),
         passages: Vec::new(),

@@ -20,9 +20,9 @@ pub(super) const GAS_MODEL: Key = optional(
 pub(super) const INERTIA: Key = optional(
     "inertia",
     Type::Switch,
-    "off",
-    "Whether every pipe and weir leg carries its water column; `off`: the water side is quasi-steady.",
-    "off",
+    "on",
+    "Whether every pipe and weir leg carries its water column in a run; `off`: the water side is quasi-steady.",
+    "on",
 );
 
 pub(super) const TOLERANCE: Key = optional(

@@ -14,6 +14,7 @@ use crate::study::variants::{Frame, Outcome};
 fn file(spread: &str) -> String {
     format!(
         "
+inertia: off
 site: {{ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: 1000 kg/m3}}
 tanks: {{t: {{volume: 100 m3, diameter: 4 m, bottom: 0 m, filled: 50 %, pressure: 2 bar(g), ullage: isothermal}}}}
 pipes: {{a: {{from: t, to: p, length: 1 m, bore: 10 m, roughness: 0 mm}}}}
