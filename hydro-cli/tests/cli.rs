@@ -313,3 +313,31 @@ fn size_varies_what_it_is_told() {
     }
     drop(dir);
 }
+
+/// Every cell is there, in the document and in the file, and the holes of the cells pass what the panel does.
+#[test]
+fn cells_are_given_on_request_and_add_up() {
+    let dir = TempDir::new().unwrap();
+    let csv = dir.path().join("cells.csv");
+    let network = concat!(env!("CARGO_MANIFEST_DIR"), "/../networks/07-panels-in-cells.yaml");
+    let plain = hydro(&["flow", network, "--json"]).json();
+    let done = hydro(&["flow", network, "--json", "--cells", "--cells-csv", text(&csv)]);
+    let result = done.json();
+    let written = fs::read_to_string(&csv).unwrap();
+    let mut rows = written.lines();
+    assert!(rows.next().is_some_and(|head| head.starts_with("panel,x [m],y [m],area [m2],")), "{written}");
+    let mut cells = 0;
+    for (name, panel) in result["panels"].as_object().unwrap() {
+        assert!(plain["panels"][name]["cells"].is_null(), "{name}: only on request");
+        let list = panel["cells"].as_array().unwrap();
+        assert_eq!(written.lines().filter(|row| row.starts_with(&format!("{name},"))).count(), list.len());
+        cells += list.len();
+        let sum: f64 = list.iter().map(|cell| cell["flow_m3_s"].as_f64().unwrap()).sum();
+        let flow = panel["flow_m3_s"].as_f64().unwrap();
+        assert!((sum - flow).abs() <= 1e-12 * flow, "{name}: {sum} and {flow}");
+    }
+    assert!(cells > 100 && rows.count() == cells, "{cells}");
+    let nowhere = dir.path().join("no/such/folder.csv");
+    let kept = hydro(&["flow", network, "--json", "--cells-csv", text(&nowhere)]);
+    assert!(kept.status == 2 && kept.err.contains("cannot write") && kept.json()["panels"].is_object(), "{kept:?}");
+}

@@ -16,7 +16,7 @@ from generate import grid
 from hydro import ROOT
 
 HERE = Path(__file__).resolve().parent
-STEADY = ((5, 10), (40, 25), (100, 100), (250, 400))
+STEADY = ((5, 10), (40, 25), (100, 100), (316, 316))
 
 
 def steady(path, repeats):

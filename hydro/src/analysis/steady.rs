@@ -20,17 +20,16 @@ pub struct FlowOptions {
     pub at: Option<f64>,
 }
 
-/// Steady flow through every item.
+/// The water side of a network, at the time and with the valves of a steady flow, not yet solved.
 ///
 /// The tanks are as full and as hard pressed as the file says, also with `at`: the time sets the water valves and the
 /// plume only.
 ///
 /// # Errors
-/// [`SolveError`] where no solution was found; a result that did not converge is never returned.
-pub fn solve(network: &Network, options: &FlowOptions) -> Result<FlowResult, SolveError> {
+/// [`SolveError::TooLarge`].
+pub fn water_side<'a>(network: &'a Network, options: &FlowOptions) -> Result<WaterSide<'a>, SolveError> {
     let mut water = WaterSide::new(network)?;
-    let time = options.at.unwrap_or(network.duty.start);
-    water.set_time(time);
+    water.set_time(options.at.unwrap_or(network.duty.start));
     for (k, tank) in network.tanks.iter().enumerate() {
         water.set_tank(k, network.gas_vessels[tank.vessel].pressure + tank.head_of_water(tank.water, &network.site));
         water.set_dry(k, tank.water <= tank.heel);
@@ -40,8 +39,17 @@ pub fn solve(network: &Network, options: &FlowOptions) -> Result<FlowResult, Sol
             water.set_opened(k, options.at.map_or_else(|| valve.schedule.fully(), |t| valve.schedule.opened(t)));
         }
     }
+    Ok(water)
+}
+
+/// Steady flow through every item, from the state of [`water_side`].
+///
+/// # Errors
+/// [`SolveError`] where no solution was found; a result that did not converge is never returned.
+pub fn solve(network: &Network, options: &FlowOptions) -> Result<FlowResult, SolveError> {
+    let mut water = water_side(network, options)?;
     let stats = water.solve(&Options::default())?;
-    let mut result = collect(network, &water, time);
+    let mut result = collect(network, &water, options.at.unwrap_or(network.duty.start));
     result.solver.iterations = stats.iterations;
     findings::add(network, &mut result);
     Ok(result)

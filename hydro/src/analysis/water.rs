@@ -390,6 +390,11 @@ impl<'a> WaterSide<'a> {
         site.water_density * site.gravity * self.network.nodes[node].elevation
     }
 
+    /// The equations, as they were solved last.
+    pub fn equations(&self) -> &Hydraulics {
+        &self.equations
+    }
+
     /// The insides of the panels.
     pub fn plate(&self) -> &Plate {
         &self.plate

@@ -115,12 +115,12 @@ impl Pattern {
     }
 
     /// Starts of the columns, `n + 1` of them.
-    pub(super) fn col_start(&self) -> &[u32] {
+    pub fn col_start(&self) -> &[u32] {
         &self.col_start
     }
 
     /// Row of each slot.
-    pub(super) fn rows(&self) -> &[u32] {
+    pub fn rows(&self) -> &[u32] {
         &self.row
     }
 
