@@ -222,7 +222,7 @@ fn approach(
         }
         let settled = equations.balanced()
             && if kept {
-                change * if last.is_finite() { (change / last).min(1.0) } else { 1.0 } <= 1e-4 * options.change
+                change * if last.is_finite() { (change / last).min(1.0) } else { 1.0 } <= 1e-3 * options.change
             } else {
                 change <= options.change || next_change(last, change) <= 1e-3 * options.change
             };
