@@ -65,7 +65,7 @@ pub fn find(
     items.push(LossItem { name: String::from("lift"), kind: "lift", loss: lift, share: 0.0 });
     let drop = match cell {
         Some(cell) => water.cell_pressure(panel, cell)? - water.cell_outside(panel, cell),
-        None => water.pressure(end)? - water.outside(panel, time),
+        None => water.pressure(end)? - network.panels[panel].outside(time, site),
     };
     items.push(LossItem { name: network.nodes[end].name.clone(), kind: "holes", loss: drop, share: 0.0 });
     let whole: f64 = items.iter().map(|item| item.loss).sum();

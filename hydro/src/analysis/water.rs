@@ -94,8 +94,6 @@ pub struct WaterSide<'a> {
     connected: bool,
     solved: bool,
     time: f64,
-    /// Whether the plume presses on the plate.
-    plume: bool,
     /// Networks solved so far.
     pub solves: usize,
 }
@@ -222,7 +220,6 @@ impl<'a> WaterSide<'a> {
             connected: false,
             solved: false,
             time: network.duty.start,
-            plume: true,
             solves: 0,
         })
     }
@@ -236,7 +233,7 @@ impl<'a> WaterSide<'a> {
             let lift = site.water_density * site.gravity * self.network.nodes[panel.node].elevation;
             let limited = panel.holes.is_limited();
             for (k, cell) in inside.cells.cells.iter().enumerate() {
-                let outside = if self.plume { inside.outside_of(panel, k, time, site) } else { site.ambient_pressure };
+                let outside = inside.outside_of(panel, k, time, site);
                 let head = outside + lift + self.crossing(index, k);
                 let moved = self.equations.head(fixed + inside.outside + k) != Some(head);
                 self.equations.set_fixed(inside.outside + k, head);

@@ -39,6 +39,18 @@ struct TankState {
     dry: bool,
 }
 
+impl TankState {
+    /// What its pressure has fallen by, Pa.
+    fn lost_pressure(&self) -> f64 {
+        self.highest - self.pressure
+    }
+
+    /// What its water has fallen by, m3.
+    fn lost_water(&self) -> f64 {
+        self.first - self.water
+    }
+}
+
 /// How a panel stands.
 #[derive(Debug, Clone, Copy)]
 struct Stand {
@@ -208,54 +220,34 @@ impl<'s, 'a> Scene<'s, 'a> {
         remedies
             .extend(self.valves.iter().filter(|(_, opened)| *opened < 1.0).map(|&(passage, _)| Remedy::Valve(passage)));
         remedies.extend((0..self.tanks.len()).filter(|&k| self.tanks[k].dry).map(Remedy::Refill));
-        if self.fallen().next().is_some() {
+        if !self.fallen(TankState::lost_pressure).is_empty() {
             remedies.push(Remedy::Pressures);
         }
-        if self.lowered().next().is_some() {
+        if !self.fallen(TankState::lost_water).is_empty() {
             remedies.push(Remedy::Levels);
         }
         remedies
     }
 
-    /// Tanks in use whose pressure has fallen, and by how much, Pa.
-    fn fallen(&self) -> impl Iterator<Item = (usize, f64)> {
+    /// Tanks in use where something has fallen, and by how much.
+    fn fallen(&self, fall: impl Fn(&TankState) -> f64) -> Vec<(usize, f64)> {
         let tanks = self.tanks.iter().enumerate().filter(|(_, tank)| !tank.dry);
-        tanks.map(|(k, tank)| (k, tank.highest - tank.pressure)).filter(|&(_, fall)| fall > 0.0)
-    }
-
-    /// Tanks in use whose water has fallen, and by how much, m3.
-    fn lowered(&self) -> impl Iterator<Item = (usize, f64)> {
-        let tanks = self.tanks.iter().enumerate().filter(|(_, tank)| !tank.dry);
-        tanks.map(|(k, tank)| (k, tank.first - tank.water)).filter(|&(_, fall)| fall > 0.0)
+        tanks.map(|(k, tank)| (k, fall(tank))).filter(|&(_, fall)| fall > 0.0).collect()
     }
 
     /// Solves the network at rest with some things put right and reads it.
     fn solve<T>(&mut self, remedies: &[Remedy], read: impl FnOnce(&Network, &WaterSide<'_>) -> T) -> Option<T> {
         let network = self.supply.network;
-        let weirs = remedies.iter().filter_map(|remedy| match remedy {
-            Remedy::Weir(passage) => Some(*passage),
-            _ => None,
-        });
-        let weirs: Vec<usize> = weirs.collect();
-        if weirs.is_empty() {
-            self.give(remedies);
+        let moment = (self.time, self.tanks.as_slice(), self.valves.as_slice());
+        let Some(other) = altered(network, remedies) else {
+            give(self.rest, network, moment, remedies);
             self.rest.solve(&Options::default()).ok()?;
             return Some(read(network, self.rest));
-        }
-        let mut full = network.clone();
-        for passage in weirs {
-            if let PassageKind::WeirPipe(weir) = &mut full.passages[passage].kind {
-                weir.vent = None;
-            }
-        }
-        let mut water = WaterSide::new(&full).ok()?;
-        give(&mut water, self.supply, (self.time, &self.tanks, &self.valves), remedies);
+        };
+        let mut water = WaterSide::new(&other).ok()?;
+        give(&mut water, network, moment, remedies);
         water.solve(&Options::default()).ok()?;
-        Some(read(&full, &water))
-    }
-
-    fn give(&mut self, remedies: &[Remedy]) {
-        give(self.rest, self.supply, (self.time, &self.tanks, &self.valves), remedies);
+        Some(read(&other, &water))
     }
 
     /// Kind, item and clause of what a remedy puts right, for a panel.
@@ -292,13 +284,13 @@ impl<'s, 'a> Scene<'s, 'a> {
             }
             Remedy::Refill(k) => (CauseKind::TankEmpty, tank(k), format!("{} is empty", tank(k))),
             Remedy::Pressures => {
-                let ((k, _), others, item) = most(&self.fallen().collect::<Vec<_>>());
+                let ((k, _), others, item) = most(&self.fallen(TankState::lost_pressure));
                 let (before, now) = (gauge(self.tanks[k].highest, ambient), gauge(self.tanks[k].pressure, ambient));
                 let text = format!("the gas pressure of {}{others} has fallen, from {before} to {now}", tank(k));
                 (CauseKind::TankPressure, item, text)
             }
             Remedy::Levels => {
-                let ((k, fall), others, item) = most(&self.lowered().collect::<Vec<_>>());
+                let ((k, fall), others, item) = most(&self.fallen(TankState::lost_water));
                 let fall = fall / network.tanks[k].surface();
                 let text = format!("the level of {}{others} has fallen, by {fall:.2} m", tank(k));
                 (CauseKind::TankLevel, item, text)
@@ -307,16 +299,34 @@ impl<'s, 'a> Scene<'s, 'a> {
     }
 }
 
+/// The network without what some remedies take away; `None` where they leave it as it is.
+fn altered(network: &Network, remedies: &[Remedy]) -> Option<Network> {
+    if !remedies.iter().any(|remedy| matches!(remedy, Remedy::Plume | Remedy::Weir(_))) {
+        return None;
+    }
+    let mut other = network.clone();
+    for remedy in remedies {
+        match *remedy {
+            Remedy::Plume => other.panels.iter_mut().for_each(|panel| panel.plume_pressure = None),
+            Remedy::Weir(passage) => {
+                if let PassageKind::WeirPipe(weir) = &mut other.passages[passage].kind {
+                    weir.vent = None;
+                }
+            }
+            _ => {}
+        }
+    }
+    Some(other)
+}
+
 /// Gives a water side the moment, with some things put right.
 fn give(
     water: &mut WaterSide<'_>,
-    supply: &Supply<'_>,
+    network: &Network,
     (time, tanks, valves): (f64, &[TankState], &[(usize, f64)]),
     remedies: &[Remedy],
 ) {
-    let network = supply.network;
     let has = |remedy: Remedy| remedies.contains(&remedy);
-    water.set_plume(!has(Remedy::Plume));
     water.set_time(time);
     for (k, (tank, data)) in tanks.iter().zip(&network.tanks).enumerate() {
         let refilled = has(Remedy::Refill(k));

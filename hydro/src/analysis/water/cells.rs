@@ -4,11 +4,6 @@ use super::WaterSide;
 use crate::component::panel::plume_presses;
 
 impl WaterSide<'_> {
-    /// Says whether the plume presses on the plate; ambient pressure does where it does not. Holds from the next time set.
-    pub fn set_plume(&mut self, presses: bool) {
-        self.plume = presses;
-    }
-
     /// Total pressure in a cell of a panel, Pa; `None` where nothing ties it to a known pressure.
     pub fn cell_pressure(&self, panel: usize, cell: usize) -> Option<f64> {
         Some(self.cell_head(panel, cell)? - self.lift(self.network.panels[panel].node))
@@ -17,12 +12,6 @@ impl WaterSide<'_> {
     /// Head in a cell of a panel, Pa; `None` where nothing ties it to a known pressure.
     pub fn cell_head(&self, panel: usize, cell: usize) -> Option<f64> {
         self.equations.head(self.plate.insides[panel].point + cell)
-    }
-
-    /// Pressure outside the holes of a panel at a time, s, as a mean over it, Pa.
-    pub fn outside(&self, panel: usize, time: f64) -> f64 {
-        let site = &self.network.site;
-        if self.plume { self.network.panels[panel].outside(time, site) } else { site.ambient_pressure }
     }
 
     /// Pressure outside the holes of a cell of a panel at the time set, Pa.
@@ -43,8 +32,7 @@ impl WaterSide<'_> {
     pub fn weakest(&self, panel: usize) -> (Option<f64>, f64) {
         let (site, data) = (&self.network.site, &self.network.panels[panel]);
         if data.is_lumped() {
-            let outside = if self.plume { data.greatest_outside(self.time, site) } else { site.ambient_pressure };
-            return (self.pressure(data.node), outside);
+            return (self.pressure(data.node), data.greatest_outside(self.time, site));
         }
         let cells = 0..self.plate.insides[panel].cells.cells.len();
         let ends = cells.map(|cell| (self.cell_pressure(panel, cell), self.cell_outside(panel, cell)));
