@@ -23,8 +23,8 @@ use crate::nonlinear::newton::Options;
 use control::Controls;
 use gas_side::GasSide;
 use moving::{INSTANT, Moving};
+pub use passage::GasPassage;
 use passage::order;
-pub use passage::{GasPassage, REGULATION_TIME};
 
 /// Change at which a network that is solved again and again is solved: the error left is about its square.
 const RESUMED_CHANGE: f64 = 1e-5;

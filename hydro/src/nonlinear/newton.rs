@@ -54,13 +54,28 @@ impl Workspace {
     /// Replaces the right-hand side by the step; with `kept`, from the last factor.
     fn solve(&mut self, one_sided: &[OneSided], kept: bool) -> Result<(), NonlinearError> {
         if !kept {
-            self.factored = false;
-            self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
-            self.factored = true;
+            self.renew()?;
         }
         self.factor.solve(&mut self.step);
         self.correct(one_sided);
         Ok(())
+    }
+
+    /// Factors the matrix assembled last.
+    fn renew(&mut self) -> Result<(), NonlinearError> {
+        self.factored = false;
+        self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
+        self.factored = true;
+        Ok(())
+    }
+
+    /// Replaces a right-hand side by the answer of the unknowns, from the last factor.
+    fn answer(&mut self, one_sided: &[OneSided], rhs: &mut [f64]) {
+        self.step.clear();
+        self.step.extend_from_slice(rhs);
+        self.factor.solve(&mut self.step);
+        self.correct(one_sided);
+        rhs.copy_from_slice(&self.step);
     }
 
     /// Brings the corrections into the step.
@@ -70,11 +85,7 @@ impl Workspace {
         }
         let mut step = std::mem::take(&mut self.step);
         couple(equations, &mut step, &mut |equations, heads| {
-            self.step.clear();
-            self.step.extend_from_slice(heads);
-            self.factor.solve(&mut self.step);
-            self.correct(equations.one_sided());
-            heads.copy_from_slice(&self.step);
+            self.answer(equations.one_sided(), heads);
         });
         self.step = step;
     }
@@ -143,20 +154,12 @@ pub fn resume(
 /// where a factorisation costs much.
 pub fn linearise(equations: &mut impl NetworkEquations, work: &mut Workspace) -> Result<(), NonlinearError> {
     work.factored &= equations.assemble(&mut work.values, &mut work.step);
-    if !(work.factored && work.factor.is_costly()) {
-        work.factored = false;
-        work.factor.factor(&work.values).map_err(NonlinearError::Singular)?;
-        work.factored = true;
-    }
-    Ok(())
+    if work.factored && work.factor.is_costly() { Ok(()) } else { work.renew() }
 }
 
 /// Replaces a right-hand side by the unknowns' answer to it, to first order; corrections are left out.
 pub fn answer(equations: &impl NetworkEquations, work: &mut Workspace, rhs: &mut [f64]) {
-    work.step.copy_from_slice(rhs);
-    work.factor.solve(&mut work.step);
-    work.correct(equations.one_sided());
-    rhs.copy_from_slice(&work.step);
+    work.answer(equations.one_sided(), rhs);
 }
 
 /// Change at which the coarse laws have served.

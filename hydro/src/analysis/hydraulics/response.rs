@@ -18,11 +18,11 @@ impl Hydraulics {
     pub fn response(&mut self, work: &mut Workspace, fixed: &[usize]) -> Result<DMatrix<f64>, NonlinearError> {
         newton::linearise(self, work)?;
         let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
-        let mut heads = vec![0.0; self.heads.len()];
+        let (mut heads, mut rhs) = (vec![0.0; self.heads.len()], vec![0.0; self.free]);
         for (j, &moved) in fixed.iter().enumerate() {
             heads.fill(0.0);
             heads[self.free + moved] = 1.0;
-            let mut rhs = vec![0.0; self.free];
+            rhs.fill(0.0);
             self.each_flow(&heads, |from, to, flow| {
                 if self.moves(from) {
                     rhs[from] -= flow;

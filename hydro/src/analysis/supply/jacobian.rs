@@ -89,8 +89,8 @@ impl Supply<'_> {
         gas.into_iter().chain(water)
     }
 
-    /// Adds a share of d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the ratio of the
-    /// pressures, over the root of the temperature.
+    /// Adds a share of d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the
+    /// ratio of the pressures, over the root of the temperature.
     fn flow_by_state(&self, passage: &GasPassage, (source, sink): (usize, usize), share: f64, by_state: &mut [f64]) {
         let flow = passage.capacity.times(share);
         let (up, down) = (&self.contents[source], &self.contents[sink]);

@@ -6,7 +6,7 @@ use crate::component::gas_vessel::Rates;
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
-pub const REGULATION_TIME: f64 = 1e-3;
+pub(super) const REGULATION_TIME: f64 = 1e-3;
 
 /// Share of its capacity over which a regulated valve comes to its stops: without it the integrator steps back and
 /// forth over the stop. It moves the set pressure by less than a thousandth of what the whole flow raises the outlet by
