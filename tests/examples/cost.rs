@@ -1,6 +1,5 @@
 //! What a cold steady solve costs, part by part, and the factorisation and solve of the same matrices by `faer` alone:
-//! `cost FILE`. Prints one JSON object; times are of this thread's processor, s, so that other work on the machine
-//! counts little.
+//! `cost FILE`. Prints one JSON object; times are wall clock, s.
 
 use faer::dyn_stack::{MemBuffer, MemStack};
 use faer::linalg::cholesky::llt::factor::LltRegularization;
@@ -13,19 +12,13 @@ use hydro::input::read_text;
 use hydro::linear::Pattern;
 use hydro::nonlinear::newton::{self, Options, Workspace};
 use hydro::nonlinear::{NetworkEquations, OneSided};
-use rustix::time::{ClockId, clock_gettime};
-
-/// Time that this thread has been on a processor, s.
-fn now() -> f64 {
-    let time = clock_gettime(ClockId::ThreadCPUTime);
-    time.tv_sec as f64 + 1e-9 * time.tv_nsec as f64
-}
+use std::time::Instant;
 
 /// Runs something and adds the time that it took.
 fn timed<T>(total: &mut f64, work: impl FnOnce() -> T) -> T {
-    let begin = now();
+    let begin = Instant::now();
     let result = work();
-    *total += now() - begin;
+    *total += begin.elapsed().as_secs_f64();
     result
 }
 

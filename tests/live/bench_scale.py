@@ -2,7 +2,7 @@
 
 `COST` names the program tests/examples/cost.rs, which times a solve part by part and, on the matrix of its last
 iteration, one numeric factorisation and one solve by the sparse library alone. Memory is that of `hydro flow --json`
-on the same file, reading and printing included. Times are processor time. Asserts nothing.
+on the same file, reading and printing included. Asserts nothing.
 """
 
 import json
