@@ -72,27 +72,19 @@ pub fn run(args: &Args) -> Result<Status, Failure> {
         fs::read(&path).map_err(|error| Failure::wrong(format!("error: cannot read {}: {error}", path.display())))?;
     let columns = or(&args.column, block.columns);
     let plan = Plan { varied: &varied, offset: args.offset.or(block.offset), noise: &noise, columns: &columns };
-    let mut failed = None;
-    let result = study::framed(&args.study, &plan.header(&template, &data), |frame| {
+    let outcome = study::framed(&args.study, &plan.header(&template, &data), |frame| {
         match fit::fit(&template, &plan, &data, frame) {
-            Ok(result) => Ok(Some(result)),
             Err(FitFailure::Study(error)) => Err(error),
-            Err(error) => {
-                failed = Some(error);
-                Ok(None)
-            }
+            outcome => Ok(outcome),
         }
     })?;
-    let Some(result) = result else {
-        return Err(match failed {
-            Some(FitFailure::Wrong(text)) => Failure::wrong(match text.strip_prefix("RECORD:") {
-                Some(rest) => format!("{}:{rest}", path.display()),
-                None => format!("error: {text}"),
-            }),
-            Some(error) => Failure::unsolved(&error),
-            None => Failure::wrong("error: no answer"),
-        });
-    };
+    let result = outcome.map_err(|error| match error {
+        FitFailure::Wrong(text) => Failure::wrong(match text.strip_prefix("RECORD:") {
+            Some(rest) => format!("{}:{rest}", path.display()),
+            None => format!("error: {text}"),
+        }),
+        error => Failure::unsolved(&error),
+    })?;
     output::result(args.source.json, || json::fit(&result), || text::fit(&result))?;
     if let Some(path) = &args.write {
         let changes: Vec<_> = varied.iter().zip(&result.parameters).map(|(v, p)| (v, p.value)).collect();
