@@ -57,9 +57,10 @@ pub fn add(
     let state = vec![0.0; supply.dim()];
     let mut playback = Playback { supply, segments, entered: usize::MAX, state };
     let below = |watch: Watch| {
-        let stretches = history.stretches(watch, false, end).into_iter();
-        let mut due = stretches.filter(|&(from, until)| from <= hold_ends && (until > ignition || from == until));
-        due.find(|&(_, until)| until >= ignition).map(|(from, _)| from.max(ignition))
+        let due = |(from, until): &(f64, f64)| {
+            *from <= hold_ends && (*until > ignition || (from == until && *until >= ignition))
+        };
+        history.stretches(watch, false, end).into_iter().find(due).map(|(from, _)| from.max(ignition))
     };
     let mut found = Vec::new();
     for (k, panel) in panels.iter().enumerate() {

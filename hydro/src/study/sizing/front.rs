@@ -74,7 +74,7 @@ pub fn find(eval: &mut Evaluator<'_, '_>, first: &Unknown, second: &Unknown) -> 
             helped &= unproven.is_empty();
         }
     }
-    let complete = wanted.is_empty() && (search.steps() <= EVERY || search.between_any().is_none());
+    let complete = wanted.is_empty() && (search.steps() <= EVERY || search.gaps().next().is_none());
     Ok(search.finish(unproven.len(), complete, helped))
 }
 
@@ -131,10 +131,6 @@ impl Search<'_> {
         pairs.into_iter().filter(|[a, b]| b.0 - a.0 > 1 && a.1 > b.1)
     }
 
-    fn between_any(&self) -> Option<[(u64, u64); 2]> {
-        self.gaps().next()
-    }
-
     /// Lines to look at next: in the middle between two whose answers differ by more than is fine enough.
     fn between(&self) -> Vec<(u64, [u64; 2])> {
         let none = self.other_steps();
@@ -142,9 +138,8 @@ impl Search<'_> {
         let extent = met.iter().max().zip(met.iter().min()).map_or(0, |(most, least)| most - least);
         let every = self.steps() <= EVERY;
         let coarse = |[a, b]: &[(u64, u64); 2]| {
-            let edge = a.1 > none && b.0 - a.0 > (self.steps() / 1000).max(1);
-            let differs = a.1 <= none && a.1 - b.1 > (extent / FINE).max(1) && b.0 - a.0 > (self.steps() / 1000).max(1);
-            every || edge || differs
+            let apart = b.0 - a.0 > (self.steps() / 1000).max(1);
+            every || (apart && (a.1 > none || a.1 - b.1 > (extent / FINE).max(1)))
         };
         self.gaps().filter(coarse).map(|[a, b]| (a.0 + (b.0 - a.0) / 2, [b.1.min(none), a.1.min(none)])).collect()
     }
