@@ -9,13 +9,14 @@ use hydro::component::Fill;
 use hydro::component::crossover::Crossover;
 use hydro::component::friction::{self, LAMINAR_UP_TO, TURBULENT_FROM};
 use hydro::component::gas_valve::{GasValveLaw, SMALL_DROP};
-use hydro::component::gas_vessel::{Content, Rates};
+use hydro::component::gas_vessel::{Content, Moisture, Rates};
 use hydro::component::hole::{CAVITATION_SMOOTHING, HoleLaw};
 use hydro::component::law::Law;
 use hydro::component::panel::{DischargeCoefficient, Holes, Panel};
 use hydro::component::pipe::Pipe;
 use hydro::component::schedule::Schedule;
 use hydro::component::valve::Valve;
+use hydro::component::vapour::Vapour;
 use hydro::component::weir_pipe::{Leg, Vent, WeirPipe};
 use hydro::fluid::gas::{Gas, GasKind, GasModel, GasState};
 use hydro::fluid::site::Site;
@@ -368,13 +369,14 @@ fn gas_valves_shut_and_parallel() {
 fn gas_vessels() {
     let (mass, volume) = (Rates { mass: 1.3, ..Rates::default() }, Rates { volume: 0.7, ..Rates::default() });
     let energy = Rates { energy: 4e5, ..Rates::default() };
-    let all = Rates { mass: -0.8, energy: -3e5, volume: 0.2 };
+    let all = Rates { mass: -0.8, energy: -3e5, volume: 0.2, vapour: 0.0 };
     for (kind, model) in GASES {
         let gas = Gas::new(kind, model);
         for (pressure, temperature) in [(240e5, 297.0), (60e5, 180.0), (10e5, 250.0), (1.2e5, 330.0)] {
             for isothermal in [false, true] {
                 let state = gas.state_p_t(pressure, temperature).unwrap();
-                let content = Content { mass: 3.0 * state.density, volume: 3.0, state, isothermal };
+                let held = 3.0 * state.density;
+                let content = Content { mass: held, volume: 3.0, state, isothermal, moisture: None };
                 for rates in [mass, energy, volume, all] {
                     let after = |t: f64| {
                         let mass = content.mass + rates.mass * t;
@@ -399,6 +401,58 @@ fn gas_vessels() {
                     let size = 0.01 * speed * state.cp * temperature;
                     assert_slope(&what, &|t| after(t).enthalpy, found, 0.0, h, size, 1e-6);
                     assert!(!isothermal || content.temperature_rate(&rates) == 0.0);
+                }
+            }
+        }
+    }
+}
+
+/// A property of a content.
+type Read = fn(&Content) -> f64;
+
+/// The same with vapour in the gas, whose states the vessel finds by itself.
+#[test]
+fn moist_gas_vessels() {
+    let vapour = Vapour { water_temperature: 333.15, saturation: 19.9e3, latent: 2.358e6 };
+    let all = Rates { mass: -0.8, vapour: 0.3, energy: -3e5, volume: 0.2 };
+    let mass = Rates { mass: 1.3, ..Rates::default() };
+    let moister = Rates { vapour: 0.1, ..Rates::default() };
+    let others = [Rates { energy: 4e5, ..Rates::default() }, Rates { volume: 0.7, ..Rates::default() }];
+    for (kind, model) in GASES {
+        let gas = Gas::new(kind, model);
+        for (pressure, temperature) in [(60e5, 280.0), (8e5, 250.0), (1.2e5, 330.0)] {
+            let state = gas.state_p_t(pressure, temperature).unwrap();
+            let (volume, moisture) = (3.0, Moisture { vapour, mass: 0.4, gas: state });
+            let mut content =
+                Content { mass: volume * state.density, volume, state, isothermal: false, moisture: None };
+            content.set_temperature(&gas, moisture, temperature).unwrap();
+            for rates in [mass, moister, all].into_iter().chain(others) {
+                let after = |t: f64| {
+                    let mut moved = Content {
+                        mass: content.mass + rates.mass * t,
+                        volume: content.volume + rates.volume * t,
+                        ..content
+                    };
+                    let moisture = Moisture { mass: moisture.mass + rates.vapour * t, ..moisture };
+                    moved.set_energy(&gas, moisture, content.energy() + rates.energy * t).unwrap();
+                    moved
+                };
+                let speed = (rates.mass / content.mass).abs()
+                    + (rates.vapour / moisture.mass).abs()
+                    + (rates.volume / content.volume).abs()
+                    + (rates.energy / (content.mass * state.cv * temperature)).abs();
+                let h = 1e-3 / speed;
+                let what = format!("moist {kind:?} {model:?} {pressure} Pa {temperature} K {rates:?}");
+                // Energies of the vapour are ten times those of the gas: so is what rounding leaves.
+                let pairs: [(Read, f64, f64); 5] = [
+                    (|c| c.state.temperature, content.temperature_rate(&rates), temperature),
+                    (|c| c.state.pressure, content.pressure_rate(&rates), pressure),
+                    (|c| c.vapour_pressure(), content.vapour_pressure_rate(&rates), pressure),
+                    (|c| c.vapour_share(), content.vapour_share_rate(&rates), 1.0),
+                    (|c| c.enthalpy(), content.enthalpy_rate(&rates), 10.0 * state.cp * temperature),
+                ];
+                for (read, found, size) in pairs {
+                    assert_slope(&what, &|t| read(&after(t)), found, 0.0, h, 0.01 * speed * size, 1e-6);
                 }
             }
         }

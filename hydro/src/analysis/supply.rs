@@ -7,6 +7,7 @@ mod breakthrough;
 pub mod control;
 pub mod gas_side;
 mod jacobian;
+mod moisture;
 mod moving;
 mod passage;
 
@@ -18,6 +19,7 @@ use crate::component::panel::Panel;
 use crate::component::schedule::Course;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::{Gas, GasError, Throat};
+use crate::fluid::water::WaterError;
 use crate::network::{GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
 use control::Controls;
@@ -50,6 +52,14 @@ pub enum SupplyError {
         time: f64,
         /// What went wrong.
         source: GasError,
+    },
+    /// Vapour over the water of a tank.
+    #[error("the vapour in {tank} is not known: {source}")]
+    Vapour {
+        /// Tank.
+        tank: String,
+        /// What went wrong.
+        source: WaterError,
     },
     /// A tank has no room left for gas.
     #[error("{tank} is full of water at {time} s: no room is left for gas")]
@@ -149,6 +159,7 @@ impl<'a> Supply<'a> {
     pub fn new(network: &'a Network) -> Result<Self, SupplyError> {
         let gas = Gas::new(network.gas, network.gas_model);
         let mut start = Vec::new();
+        let vapour = moisture::vapour(network)?;
         for vessel in &network.gas_vessels {
             let state = gas.state_p_t(vessel.pressure, vessel.temperature).map_err(|source| SupplyError::Gas {
                 item: vessel.name.clone(),
@@ -163,7 +174,8 @@ impl<'a> Supply<'a> {
                     (tank.volume - tank.water, tank.ullage == UllageModel::Isothermal)
                 }
             };
-            start.push(Content { mass: state.density * volume, volume, state, isothermal });
+            let dry = Content { mass: state.density * volume, volume, state, isothermal, moisture: None };
+            start.push(moisture::at_start(network, &gas, vessel, dry, vapour)?);
         }
         let count = network.gas_valves.len();
         let (water, moving) = if network.inertia {
@@ -204,7 +216,7 @@ impl<'a> Supply<'a> {
 
     /// State vector at the start.
     pub fn initial(&self) -> Vec<f64> {
-        let mut y: Vec<f64> = self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.internal_energy]).collect();
+        let mut y: Vec<f64> = self.start.iter().flat_map(|c| [c.mass, c.energy()]).collect();
         y.extend(self.network.tanks.iter().map(|tank| tank.water));
         y.push(0.0);
         y.extend(self.gas_side_start().iter().map(|(value, _)| value));
@@ -335,6 +347,10 @@ impl<'a> Supply<'a> {
                 }
             }
             content.mass = mass;
+            if content.moisture.is_some() {
+                self.fill_moist(v, y).map_err(wrap)?;
+                continue;
+            }
             let density = mass / content.volume;
             let guess = content.state.temperature;
             content.state = match model {
@@ -373,12 +389,13 @@ impl<'a> Supply<'a> {
     fn pass_gas(&mut self, time: f64) -> Result<(), SupplyError> {
         let network = self.network;
         for (v, vessel) in network.gas_vessels.iter().enumerate() {
+            let evaporates = self.evaporates(v);
             let volume = match vessel.kind {
-                GasVesselKind::Ullage(tank) => self.outflows[tank],
+                GasVesselKind::Ullage(tank) => self.outflows[tank] + evaporates.volume,
                 GasVesselKind::Bank { .. } | GasVesselKind::Header { .. } => 0.0,
             };
-            let energy = self.heat(v) - self.contents[v].state.pressure * volume;
-            self.rates[v] = Rates { mass: 0.0, energy, volume };
+            let energy = self.heat(v) - self.contents[v].state.pressure * volume + evaporates.energy;
+            self.rates[v] = Rates { energy, volume, ..evaporates };
         }
         self.pass_outlets(time)?;
         for at in 0..self.order.len() {
@@ -387,11 +404,9 @@ impl<'a> Supply<'a> {
             let passage = self.passage(k, time)?;
             self.passages[k] = passage;
             let source = if passage.flow >= 0.0 { valve.from } else { valve.to };
-            let energy = passage.flow * self.contents[source].state.enthalpy;
-            self.rates[valve.from].mass -= passage.flow;
-            self.rates[valve.from].energy -= energy;
-            self.rates[valve.to].mass += passage.flow;
-            self.rates[valve.to].energy += energy;
+            let carried = self.contents[source].carried(passage.flow);
+            self.rates[valve.from].takes(&carried, -1.0);
+            self.rates[valve.to].takes(&carried, 1.0);
         }
         self.balance_energy();
         Ok(())
@@ -416,7 +431,7 @@ impl<'a> Supply<'a> {
         }
         let at = 2 * self.contents.len();
         for (k, outflow) in self.outflows.iter().enumerate() {
-            dydt[at + k] = -outflow;
+            dydt[at + k] = -outflow - self.evaporates(self.network.tanks[k].vessel).volume;
         }
         dydt[at + self.outflows.len()] = self.leaving();
         self.gas_side_derivative(dydt);

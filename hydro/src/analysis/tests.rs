@@ -63,6 +63,7 @@ fn tank(n: &mut Network, name: &str, pressure: f64) -> usize {
         ullage: UllageModel::Energy,
         relief: None,
         to_water: None,
+        evaporation: None,
         vortex_breaker: false,
     });
     n.nodes.len() - 1

@@ -26,6 +26,7 @@ pub mod schedule;
 pub mod tank;
 pub mod tee;
 pub mod valve;
+pub mod vapour;
 pub mod weir_pipe;
 
 /// Whether a water item is full of water or dry when the run starts.

@@ -3,6 +3,7 @@
 use super::gas_outlet::Relief;
 use super::gas_wall::HeatPath;
 use super::law::circle;
+use super::vapour::Evaporation;
 use crate::fluid::site::Site;
 
 /// A gas-pressurised water tank.
@@ -28,6 +29,8 @@ pub struct Tank {
     pub relief: Option<Relief>,
     /// Heat transfer between the gas and the water.
     pub to_water: Option<HeatPath>,
+    /// How its water evaporates into its gas; `None`: not at all.
+    pub evaporation: Option<Evaporation>,
     /// Whether its outlet has a vortex breaker.
     pub vortex_breaker: bool,
 }

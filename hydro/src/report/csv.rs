@@ -92,6 +92,7 @@ fn columns(result: &RunResult) -> Vec<(String, &[f64])> {
 fn side<'s>(name: &str, side: &'s GasSideSeries) -> Vec<(String, &'s [f64])> {
     let columns = [
         (format!("{name} wall temperature [K]"), side.wall_temperature.as_slice()),
+        (format!("{name} vapour pressure [Pa]"), side.vapour_pressure.as_slice()),
         (format!("{name} relief [kg/s]"), side.relief.as_slice()),
         (format!("{name} vent-down [kg/s]"), side.vent_down.as_slice()),
     ];

@@ -51,6 +51,8 @@ pub struct BottlesLeft {
 pub struct GasSideSeries {
     /// Temperature of the metal, K.
     pub wall_temperature: Vec<f64>,
+    /// Pressure of the vapour in it, Pa: part of its pressure; empty where no water evaporates.
+    pub vapour_pressure: Vec<f64>,
     /// Gas leaving through the relief valve, kg/s.
     pub relief: Vec<f64>,
     /// Gas leaving through the vent-down, kg/s.

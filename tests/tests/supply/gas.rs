@@ -185,6 +185,82 @@ fn heat_to_the_water_and_by_natural_convection() {
 }
 
 #[test]
+fn water_evaporates_into_gas_at_its_temperature() {
+    // At one temperature all is in closed form: the vapour comes to its saturation as an exponential with the time
+    // V/(G R T), G = UA/(rho cp Le^(2/3))/(R T), while the gas stays as it is. With 40 degC the pressure gains 7.4 kPa.
+    let sets = [
+        "tanks.t.water_heat_transfer=800 W/K",
+        "tanks.t.evaporation=true",
+        "site.water_temperature=40 degC",
+        "site.water_vapour_pressure=7.3849 kPa(a)",
+        "tanks.t.gas_temperature=40 degC",
+        "duty.end=3000 s",
+        "valves.v.opens_at=2999 s",
+    ];
+    let network_ = network(SEALED, &sets);
+    let result = run_of(&network_);
+    let gas = hydro::fluid::gas::Gas::new(network_.gas, network_.gas_model);
+    let state = gas.state_p_t(10e5, 313.15).unwrap();
+    // Lewis number of water vapour in nitrogen by the properties of the run, the analogy written out again.
+    let diffusivity = 1.87e-10 * 313.15_f64.powf(2.072) / (10e5 / 101325.0);
+    let lewis = gas.conductivity(&state) / (state.density * state.cp * diffusivity);
+    let rate = 800.0 / (state.density * state.cp * lewis.powf(2.0 / 3.0)) / 5.0;
+    let (tank, saturation) = (&result.series.tanks[0], 7384.9);
+    for (row, &time) in result.series.time.iter().enumerate().filter(|(_, time)| **time < 2999.0) {
+        let wanted = saturation * (1.0 - (-rate * time).exp());
+        // 0.7 % of vapour changes what passes heat by as much; what flows in warms the gas by the work of its pressure, 0.2 K.
+        near(tank.side.vapour_pressure[row], wanted, 0.01 * saturation, "vapour");
+        let (temperature, volume) = (tank.gas_temperature[row], 10.0 - tank.water[row]);
+        let alone = 10e5 * (temperature / 313.15) * (5.0 / volume);
+        near(tank.pressure[row], alone + tank.side.vapour_pressure[row], 0.1, "Dalton");
+    }
+    let row = result.series.time.iter().rposition(|&time| time < 2999.0).unwrap();
+    near(tank.side.vapour_pressure[row], saturation, 1e-3 * saturation, "saturated");
+    let mass = saturation * 5.0 / (461.526 * 313.15);
+    near(5.0 - tank.water[row], mass / 1000.0, 2e-3 * mass / 1000.0, "the water that is gone");
+    assert!(result.balance.water_error.abs() < 1e-11, "{}", result.balance.water_error);
+    conserved(&network_, &result);
+    assert!(result.findings.iter().any(|f| f.code == "evaporation"));
+
+    // Saturated from the start nothing evaporates, and the pressure in the file is that of both.
+    let network_ = network(SEALED, &[&sets[..], &["tanks.t.humidity=100 %"]].concat());
+    let result = run_of(&network_);
+    let tank = &result.series.tanks[0];
+    assert!(tank.pressure.iter().zip(&result.series.time).all(|(p, &t)| t > 2999.0 || (p - 10e5).abs() < 1.0));
+    near(tank.side.vapour_pressure[100], saturation, 1e-6 * saturation, "saturated");
+}
+
+#[test]
+fn vapour_is_conserved_wherever_it_goes() {
+    // Two tanks on one gas header: the warm one's relief valve opens, moist gas runs back into the header and into the other
+    // tank, whose water does not evaporate; then water runs, with and without inertia.
+    let text = SEALED
+        .replace("tanks:", "gas_headers:\n  h: {volume: 1 m3, pressure: 5 bar(g)}\ngas_valves:\n  a: {from: h, to: t, bore: 10 mm, discharge_coefficient: 0.8}\n  b: {from: h, to: u, bore: 10 mm, discharge_coefficient: 0.8}\ntanks:\n  u: {volume: 6 m3, diameter: 2 m, bottom: 0 m, water: 2 m3, pressure: 3 bar(g), gas_temperature: 20 degC}")
+        .replace("  v:", "  w: {from: u, to: out, bore: 200 mm, loss_coefficient: 2, opens_at: 40 s}\n  v:");
+    let sets = [
+        "tanks.t.water_heat_transfer=natural",
+        "tanks.t.evaporation=true",
+        "site.water_temperature=60 degC",
+        "site.water_vapour_pressure=19.95 kPa(a)",
+        "tanks.t.relief={set: 7 bar(g), bore: 10 mm, discharge_coefficient: 0.8, reseats_at: 5 bar(g)}",
+        "valves.v.opens_at=40 s",
+        "duty.end=60 s",
+    ];
+    let wall = ["tanks.t.wall={mass: 900 kg, heat_transfer: 900 W/K, temperature: 20 degC}"];
+    for (inertia, model) in [("inertia=off", "gas_model=ideal"), ("inertia=on", "gas_model=real")] {
+        let network_ = network(&text, &[&sets[..], &wall, &[inertia, model]].concat());
+        let result = run_of(&network_);
+        let (water, vapour) = (7.0, &result.series.gas_headers[0].side.vapour_pressure);
+        assert!(vapour.last().unwrap() > &10.0, "vapour comes to the header: {:?}", vapour.last());
+        let other = result.series.tanks.iter().find(|t| t.name == "u").unwrap();
+        assert!(other.side.vapour_pressure.last().unwrap() > &1.0, "and to the tank: {:?}", other.side.vapour_pressure);
+        assert!(result.gas.iter().any(|gas| gas.relieved.is_some_and(|mass| mass > 0.1)));
+        assert!(result.balance.water_error.abs() < 1e-10 * water, "{:e} m3", result.balance.water_error);
+        conserved(&network_, &result);
+    }
+}
+
+#[test]
 fn a_limit_of_the_material_is_watched() {
     let relief = "tanks.t.relief={set: 8 bar(g), bore: 20 mm, discharge_coefficient: 0.8, reseats_at: 1 bar(g)}";
     let warned = |sets: &[&str]| {
@@ -230,6 +306,8 @@ fn wrong_gas_sides_are_named() {
         ("tanks.t.wall={mass: 40 kg, heat_transfer: 3 W/K, area: 3 m2}", "no meaning without"),
         ("tanks.t.wall={mass: 40 kg}", "has no `heat_transfer`"),
         ("tanks.t.minimum_temperature=-20", "unit"),
+        ("tanks.t.evaporation=true", "needs `water_heat_transfer`"),
+        ("tanks.t.humidity=20 %", "no meaning without `evaporation"),
     ] {
         let message = rejected(SEALED, &[set]);
         assert!(message.contains(wanted), "{set}:\n{message}");

@@ -228,7 +228,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             let columns = self.supply.water_columns();
             columns.map_or(0.0, |(columns, _)| columns.water(self.supply.column_states(y)))
         };
-        let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1) + columns(y);
+        let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1) + columns(y) + self.supply.evaporated(y);
         let gas = |y: &[f64]| sum(y, 0, 2, vessels) + self.supply.vented(y);
         Done {
             stopped: self.flowed_until.filter(|&until| until < self.time),

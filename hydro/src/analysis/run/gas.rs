@@ -31,6 +31,9 @@ pub fn stored_energy(pressure: f64, volume: f64, ambient: f64) -> f64 {
     pressure * volume / (RATIO_OF_HEATS - 1.0) * (1.0 - ratio.powf(exponent))
 }
 
+/// Share of vapour in the pressure up to which evaporation is computed as the range of its law has it.
+const MOST_VAPOUR: f64 = 0.1;
+
 /// Series of one vessel.
 struct View<'s> {
     pressure: &'s [f64],
@@ -168,6 +171,33 @@ pub fn findings(network: &Network, result: &mut RunResult) {
                  and be damaged; from then on it is computed as one that modulates",
             );
             find(Level::Warn, "relief_chatters", &gas.name, text);
+        }
+    }
+    let evaporating = network.tanks.iter().zip(&result.series.tanks).filter(|(tank, _)| tank.evaporation.is_some());
+    for (_, series) in evaporating {
+        let shares: Vec<f64> = series
+            .side
+            .vapour_pressure
+            .iter()
+            .zip(&series.pressure)
+            .map(|(vapour, pressure)| vapour / pressure)
+            .collect();
+        let most = |values: &[f64]| extreme(&result.series.time, values, |a, b| a > b);
+        let (Some(vapour), Some(share)) = (most(&series.side.vapour_pressure), most(&shares)) else { continue };
+        let text = format!(
+            "water evaporates into its gas: the vapour comes to {:.4} kPa at {:.3} s, and to {:.3} % of the pressure at {:.3} s",
+            vapour.value * 1e-3,
+            vapour.time,
+            share.value * 100.0,
+            share.time
+        );
+        find(Level::Note, "evaporation", &series.name, text);
+        if network.site.water_vapour_pressure > MOST_VAPOUR * series.pressure.iter().copied().fold(f64::MAX, f64::min) {
+            let text = format!(
+                "the water's vapour pressure is above {:.0} % of the pressure over it: evaporation is faster than computed",
+                MOST_VAPOUR * 100.0
+            );
+            find(Level::Warn, "evaporation_out_of_range", &series.name, text);
         }
     }
     for (tank, verdict) in network.tanks.iter().zip(&result.tanks) {

@@ -185,6 +185,8 @@ fn push(series: &mut Series, supply: &Supply<'_>, time: f64, y: &[f64]) {
 /// Metal and outlets of a gas vessel.
 fn push_side(side: &mut GasSideSeries, supply: &Supply<'_>, vessel: usize) {
     side.wall_temperature.extend(supply.gas_side.walls[vessel]);
+    let content = &supply.contents[vessel];
+    side.vapour_pressure.extend(content.moisture.map(|_| content.vapour_pressure()));
     for outlet in supply.gas_side.outlets.iter().filter(|outlet| outlet.vessel == vessel) {
         let place = match outlet.kind {
             OutletKind::Relief(..) => &mut side.relief,

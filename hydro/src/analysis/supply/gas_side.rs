@@ -1,7 +1,7 @@
 //! What the gas exchanges with everything but gas valves: relief and vent-down, metal walls, water, surroundings.
 //!
 //! Its states, behind those of the water: gas that each outlet has let out, kg; temperature of each metal wall, K;
-//! energy that has left gas and walls, J.
+//! energy that has left gas and walls, J; vapour, where water evaporates.
 
 use nalgebra::DMatrix;
 
@@ -9,7 +9,6 @@ use super::{Supply, SupplyError};
 use crate::component::gas_outlet::{Lift, Relief};
 use crate::component::gas_valve::{GasFlow, GasValveLaw};
 use crate::component::gas_vessel::{Content, Rates};
-use crate::component::gas_wall::HeatPath;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::Throat;
 use crate::network::{GasVesselKind, Network};
@@ -85,7 +84,12 @@ impl GasSide {
         }
     }
 
-    /// Number of its states.
+    /// Heat transfer between the gas of a vessel and the water below it, W/K.
+    pub(super) fn to_water(&self, vessel: usize) -> f64 {
+        self.paths[vessel].water
+    }
+
+    /// Number of its states but those of vapour.
     pub fn dim(&self) -> usize {
         self.outlets.len() + self.walled.len() + 1
     }
@@ -106,7 +110,7 @@ impl Supply<'_> {
             let temperature = self.gas_side.walls[v].unwrap_or_default();
             (temperature, temperature)
         });
-        outlets.chain(walls).chain([(0.0, energy)]).collect()
+        outlets.chain(walls).chain([(0.0, energy)]).chain(self.moisture_start()).collect()
     }
 
     /// Gas that has left through outlets, kg.
@@ -148,13 +152,7 @@ impl Supply<'_> {
             }
             if let GasVesselKind::Ullage(tank) = vessel.kind {
                 let tank = &self.network.tanks[tank];
-                let water = site.water_temperature;
-                paths.water = match tank.to_water {
-                    // Warm gas lies still on colder water.
-                    Some(HeatPath::Natural { .. }) if state.temperature >= water => 0.0,
-                    Some(path) => path.transfer(&self.gas, state, water, site.gravity),
-                    None => 0.0,
-                };
+                paths.water = tank.to_water.map_or(0.0, |path| self.transfer_to_water(v, path));
                 if tank.ullage == UllageModel::Adiabatic {
                     paths = Paths::default();
                 }
@@ -196,9 +194,9 @@ impl Supply<'_> {
             let item = &self.network.gas_vessels[outlet.vessel].name;
             let flow = flow.map_err(|source| SupplyError::Gas { item: item.clone(), time, source })?;
             outlet.throat = flow.throat.or(outlet.throat);
-            outlet.flow = flow.times(opened);
-            self.rates[outlet.vessel].mass -= outlet.flow.mass_flow;
-            self.rates[outlet.vessel].energy -= outlet.flow.mass_flow * state.enthalpy;
+            outlet.flow = flow.times(opened * self.contents[outlet.vessel].lightness());
+            let carried = self.contents[outlet.vessel].carried(outlet.flow.mass_flow);
+            self.rates[outlet.vessel].takes(&carried, -1.0);
         }
         Ok(())
     }
@@ -211,7 +209,7 @@ impl Supply<'_> {
         for (v, content) in self.contents.iter().enumerate() {
             let (paths, temperature) = (self.gas_side.paths[v], content.state.temperature);
             if !content.isothermal {
-                leaves += content.state.pressure * self.rates[v].volume;
+                leaves += content.state.pressure * self.rates[v].volume - self.evaporates(v).energy;
                 leaves -= paths.ambient * (site.ambient_temperature - temperature);
                 leaves -= paths.water * (site.water_temperature - temperature);
             }
@@ -220,11 +218,11 @@ impl Supply<'_> {
             }
         }
         for outlet in self.gas_side.outlets.iter().filter(|outlet| !self.contents[outlet.vessel].isothermal) {
-            leaves += outlet.flow.mass_flow * self.contents[outlet.vessel].state.enthalpy;
+            leaves += outlet.flow.mass_flow * self.contents[outlet.vessel].enthalpy();
         }
         for (valve, passage) in self.network.gas_valves.iter().zip(&self.passages) {
             let (from, to) = (&self.contents[valve.from], &self.contents[valve.to]);
-            let energy = passage.flow * if passage.flow >= 0.0 { from } else { to }.state.enthalpy;
+            let energy = passage.flow * if passage.flow >= 0.0 { from } else { to }.enthalpy();
             leaves += if to.isothermal { energy } else { 0.0 } - if from.isothermal { energy } else { 0.0 };
         }
         self.gas_side.energy_leaves = leaves;
@@ -234,13 +232,14 @@ impl Supply<'_> {
     pub(super) fn gas_side_derivative(&self, dydt: &mut [f64]) {
         let first = self.gas_side_index();
         for (place, outlet) in dydt[first..].iter_mut().zip(&self.gas_side.outlets) {
-            *place = outlet.flow.mass_flow;
+            *place = self.contents[outlet.vessel].carried(outlet.flow.mass_flow).mass;
         }
         let first = first + self.gas_side.outlets.len();
         for (k, &v) in self.gas_side.walled.iter().enumerate() {
             dydt[first + k] = self.wall_rate(v);
         }
         dydt[first + self.gas_side.walled.len()] = self.gas_side.energy_leaves;
+        self.moisture_derivative(dydt);
     }
 
     /// dT/dt of the metal of a vessel, K/s.
@@ -259,11 +258,11 @@ impl Supply<'_> {
         for (k, outlet) in self.gas_side.outlets.iter().enumerate() {
             let (v, content) = (outlet.vessel, &self.contents[outlet.vessel]);
             for (column, change) in self.columns(v) {
-                let by = self.outlet_by(outlet, content, &change);
-                let carried = outlet.flow.mass_flow * content.enthalpy_rate(&change);
-                j[(2 * v, column)] -= by;
-                j[(2 * v + 1, column)] -= content.state.enthalpy * by + carried;
-                j[(first + k, column)] += by;
+                let mut by = content.carried(self.outlet_by(outlet, content, &change));
+                by.takes(&content.carried_rate(outlet.flow.mass_flow, &change), 1.0);
+                self.add_rates(j, v, column, &by, -1.0);
+                j[(first + k, column)] += by.mass;
+                self.add_let_out(j, column, by.vapour);
             }
         }
         let first = first + self.gas_side.outlets.len();
@@ -275,6 +274,15 @@ impl Supply<'_> {
             }
             j[(row, row)] -= (transfer + wall.to_ambient) / wall.capacity();
             j[(2 * v + 1, row)] += transfer;
+        }
+    }
+
+    /// Adds so many times what a flow carries to the rows of a vessel.
+    pub(super) fn add_rates(&self, j: &mut DMatrix<f64>, vessel: usize, column: usize, by: &Rates, times: f64) {
+        j[(2 * vessel, column)] += times * by.mass;
+        j[(2 * vessel + 1, column)] += times * by.energy;
+        if let Some(row) = self.vapour_index(vessel) {
+            j[(row, column)] += times * by.vapour;
         }
     }
 

@@ -21,6 +21,7 @@ impl Supply<'_> {
             }
         }
         self.gas_side_jacobian(j);
+        self.moisture_jacobian(j);
         let mut by_state = vec![0.0; self.dim()];
         for &k in &self.order {
             let valve = &self.network.gas_valves[k];
@@ -39,11 +40,10 @@ impl Supply<'_> {
             let up = &self.contents[source];
             for (end, sign) in [(source, -1.0), (sink, 1.0)] {
                 for (column, by) in by_state.iter().enumerate().filter(|(_, by)| **by != 0.0) {
-                    j[(2 * end, column)] += sign * by;
-                    j[(2 * end + 1, column)] += sign * up.state.enthalpy * by;
+                    self.add_rates(j, end, column, &up.carried(*by), sign);
                 }
                 for (column, change) in self.columns(source) {
-                    j[(2 * end + 1, column)] += sign * passage.flow.abs() * up.enthalpy_rate(&change);
+                    self.add_rates(j, end, column, &up.carried_rate(passage.flow.abs(), &change), sign);
                 }
             }
         }
@@ -86,7 +86,8 @@ impl Supply<'_> {
             (2 * vessel, Rates { mass: 1.0, ..Rates::default() }),
             (2 * vessel + 1, Rates { energy: 1.0, ..Rates::default() }),
         ];
-        gas.into_iter().chain(water)
+        let vapour = self.vapour_index(vessel).map(|at| (at, Rates { vapour: 1.0, ..Rates::default() }));
+        gas.into_iter().chain(water).chain(vapour)
     }
 
     /// Adds a share of d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the
@@ -113,7 +114,12 @@ impl Supply<'_> {
                 GasVesselKind::Ullage(tank) => -j[(self.water_index(tank), column)],
                 _ => 0.0,
             };
-            let others = Rates { mass: j[(2 * valve.to, column)], energy: j[(2 * valve.to + 1, column)], volume };
+            let others = Rates {
+                mass: j[(2 * valve.to, column)],
+                vapour: self.vapour_index(valve.to).map_or(0.0, |at| j[(at, column)]),
+                energy: j[(2 * valve.to + 1, column)],
+                volume,
+            };
             *by = -outlet.pressure_rate(&others);
         }
         for (column, change) in self.columns(valve.to) {

@@ -75,7 +75,7 @@ impl Supply<'_> {
 
     /// First state of the columns in the state vector.
     pub fn columns_at(&self) -> usize {
-        2 * self.contents.len() + self.network.tanks.len() + 1 + self.gas_side.dim()
+        2 * self.contents.len() + self.network.tanks.len() + 1 + self.gas_side.dim() + self.moisture_dim()
     }
 
     /// States of the columns in a state vector.

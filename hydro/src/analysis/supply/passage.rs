@@ -2,7 +2,6 @@
 
 use super::{Supply, SupplyError};
 use crate::component::gas_valve::{GasFlow, GasValve};
-use crate::component::gas_vessel::Rates;
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
 /// stays within 0.1 % of the set pressure while it is throttled, long enough not to be followed step by step.
@@ -42,7 +41,8 @@ impl Supply<'_> {
             .flow(&self.gas, upstream, downstream.pressure, self.throats[k].as_ref())
             .map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
         self.throats[k] = flow.throat.or(self.throats[k]);
-        let capacity = flow.times(opened);
+        let source = if reversed { valve.to } else { valve.from };
+        let capacity = flow.times(opened * self.contents[source].lightness());
         let Some(set) = valve.regulated_to else {
             let sign = if reversed { -1.0 } else { 1.0 };
             return Ok(GasPassage { flow: sign * capacity.mass_flow, capacity, holding: None, reversed });
@@ -56,7 +56,7 @@ impl Supply<'_> {
 
     /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.
     pub(super) fn gain(&self, valve: &GasValve) -> f64 {
-        let inflow = Rates { mass: 1.0, energy: self.contents[valve.from].state.enthalpy, volume: 0.0 };
+        let inflow = self.contents[valve.from].carried(1.0);
         self.contents[valve.to].pressure_rate(&inflow)
     }
 }

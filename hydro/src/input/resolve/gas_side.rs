@@ -4,6 +4,7 @@ use super::{Item, Resolver};
 use crate::component::gas_outlet::{BLOWDOWN, Relief, VentDown};
 use crate::component::gas_wall::{HeatPath, STEEL, Wall};
 use crate::component::law::circle;
+use crate::component::vapour::Evaporation;
 use crate::input::validate::Fields;
 
 impl<'t> Resolver<'t, '_> {
@@ -41,6 +42,32 @@ impl<'t> Resolver<'t, '_> {
     pub(super) fn to_water(&self, fields: &Fields<'t>, diameter: f64) -> Option<HeatPath> {
         let natural = fields.word("water_heat_transfer").map(|_| HeatPath::Natural { area: circle(diameter) });
         natural.or_else(|| fields.number("water_heat_transfer").map(HeatPath::Given))
+    }
+
+    /// How the water of a tank evaporates into its gas, at a pressure at the start, Pa.
+    pub(super) fn evaporation(&mut self, fields: &Fields<'t>, pressure: f64) -> Option<Evaporation> {
+        if !fields.switch("evaporation").unwrap_or(false) {
+            if fields.get("humidity").is_some() {
+                let message = "`humidity` has no meaning without `evaporation: on`".to_string();
+                self.v.out.add("heat_unused", fields.spot_of("humidity"), message, Some("evaporation: on".to_string()));
+            }
+            return None;
+        }
+        if fields.get("water_heat_transfer").is_none() {
+            let message = "`evaporation` needs `water_heat_transfer`: it is as fast as heat passes".to_string();
+            let hint = Some("water_heat_transfer: natural".to_string());
+            self.v.out.add("needs_heat_transfer", fields.spot_of("evaporation"), message, hint);
+        }
+        let site = &self.network.site;
+        if site.water_vapour_pressure >= pressure {
+            let message = format!(
+                "the water boils at this pressure: its vapour has {:.4} kPa(a)",
+                site.water_vapour_pressure * 1e-3
+            );
+            let hint = Some("a pressure above that of the vapour".to_string());
+            self.v.out.add("out_of_range", fields.spot_of("pressure"), message, hint);
+        }
+        Some(Evaporation { humidity: fields.number("humidity").unwrap_or(0.0) })
     }
 
     /// Reports heat that the ullage of a tank has no use for.

@@ -97,6 +97,7 @@ impl<'t> Resolver<'t, '_> {
             vent_down: None,
         });
         let to_water = self.to_water(fields, diameter);
+        let evaporation = self.evaporation(fields, pressure);
         let vortex_breaker = fields.switch("vortex_breaker").unwrap_or(false);
         self.network.tanks.push(Tank {
             node,
@@ -109,6 +110,7 @@ impl<'t> Resolver<'t, '_> {
             ullage,
             relief,
             to_water,
+            evaporation,
             vortex_breaker,
         });
         self.add_node(item, bottom, NodeKind::Tank(index), Some(vessel));

@@ -145,3 +145,20 @@ pub(super) const WATER_HEAT_TRANSFER: Key = optional(
      the surface of the water while the gas is the colder.",
     "50 W/K",
 );
+
+pub(super) const EVAPORATION: Key = optional(
+    "evaporation",
+    Type::Switch,
+    "off",
+    "Whether water evaporates into the gas: its vapour adds to the pressure. As fast as `water_heat_transfer`, which it needs, \
+     says by the analogy of heat and mass transfer. For warm water and long waits.",
+    "on",
+);
+
+pub(super) const HUMIDITY: Key = optional(
+    "humidity",
+    Type::Value(Dimension::Share, Range::from(0.0, 1.0, "from 0 % to 100 %")),
+    "0 %; only with `evaporation: on`",
+    "Vapour in the gas at the start, as a share of what saturates it at the temperature of the water; part of `pressure`.",
+    "50 %",
+);

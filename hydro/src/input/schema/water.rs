@@ -1,7 +1,9 @@
 //! Keys of tanks, headers, outfalls, pipes, water valves and weir pipes.
 
 use super::control::{CLOSES_AT, CLOSES_WHEN, MOVES, OPEN_AT_START, OPENS_AT, OPENS_WHEN, STROKE, STUCK};
-use super::gas_side::{METAL_WALL, MINIMUM_TEMPERATURE, RELIEF, VENT_DOWN, WALL_HEAT_TRANSFER, WATER_HEAT_TRANSFER};
+use super::gas_side::{
+    EVAPORATION, HUMIDITY, METAL_WALL, MINIMUM_TEMPERATURE, RELIEF, VENT_DOWN, WALL_HEAT_TRANSFER, WATER_HEAT_TRANSFER,
+};
 use super::panel::PORT;
 use super::{
     ANY_LOSS, BLOCKED, BORE, COEFFICIENT, Choice, ELEVATION, FLOW_COEFFICIENT, FRICTION_FACTOR, GAS_PRESSURE,
@@ -69,6 +71,8 @@ pub(super) const TANK: Group = Group {
         WALL_HEAT_TRANSFER,
         METAL_WALL,
         WATER_HEAT_TRANSFER,
+        EVAPORATION,
+        HUMIDITY,
         MINIMUM_TEMPERATURE,
         optional(
             "ullage",

@@ -10,6 +10,8 @@ pub(super) struct Side<'a> {
     #[serde(skip_serializing_if = "<[f64]>::is_empty")]
     wall_temperature_k: &'a [f64],
     #[serde(skip_serializing_if = "<[f64]>::is_empty")]
+    vapour_pressure_pa: &'a [f64],
+    #[serde(skip_serializing_if = "<[f64]>::is_empty")]
     relief_kg_s: &'a [f64],
     #[serde(skip_serializing_if = "<[f64]>::is_empty")]
     vent_down_kg_s: &'a [f64],
@@ -17,7 +19,12 @@ pub(super) struct Side<'a> {
 
 /// Series of metal and outlets.
 pub(super) fn side(side: &GasSideSeries) -> Side<'_> {
-    Side { wall_temperature_k: &side.wall_temperature, relief_kg_s: &side.relief, vent_down_kg_s: &side.vent_down }
+    Side {
+        wall_temperature_k: &side.wall_temperature,
+        vapour_pressure_pa: &side.vapour_pressure,
+        relief_kg_s: &side.relief,
+        vent_down_kg_s: &side.vent_down,
+    }
 }
 
 /// One volume of gas.
