@@ -337,6 +337,33 @@ fn cells_are_given_on_request_and_add_up() {
         assert!((sum - flow).abs() <= 1e-12 * flow, "{name}: {sum} and {flow}");
     }
     assert!(cells > 100 && rows.count() == cells, "{cells}");
+    let plain = hydro(&["run", network, "--json", "--rows", "21"]).json();
+    let done = hydro(&["run", network, "--json", "--rows", "21", "--cells", "--cells-csv", text(&csv)]);
+    let written = fs::read_to_string(&csv).unwrap();
+    let lines: Vec<&str> = written.lines().collect();
+    assert!(
+        lines[0].starts_with("panel,x [m],y [m],area [m2],holes,required flux [m/s],lowest flux [m/s],"),
+        "{written}"
+    );
+    assert_eq!(lines.len(), 1 + cells);
+    for (name, panel) in done.json()["panels"].as_object().unwrap() {
+        assert!(
+            plain["panels"][name]["cells"].is_null() && plain["panels"][name]["inside"] == panel["inside"],
+            "{name}"
+        );
+        let lowest = panel["cells"].as_array().unwrap().iter().map(|cell| cell["lowest_flux_m_s"].as_f64().unwrap());
+        let lowest = lowest.fold(f64::INFINITY, f64::min);
+        let driest = panel["inside"]["driest"]["lowest_flux_m_s"].as_f64().unwrap();
+        assert!((driest / lowest - 1.0).abs() < 1e-8 && lowest < panel["lowest_flux_m_s"].as_f64().unwrap(), "{name}");
+        let place = panel["inside"]["driest"]["x_m"].as_f64().unwrap();
+        assert!(
+            lines
+                .iter()
+                .any(|line| line.starts_with(&format!("{name},{place},")) && line.contains(&driest.to_string()))
+        );
+    }
+    let people = hydro(&["run", network, "--rows", "21"]);
+    assert!(people.out.contains("The cell with the least water is that of bed-"), "{people:?}");
     let nowhere = dir.path().join("no/such/folder.csv");
     let kept = hydro(&["flow", network, "--json", "--cells-csv", text(&nowhere)]);
     assert!(kept.status == 2 && kept.err.contains("cannot write") && kept.json()["panels"].is_object(), "{kept:?}");

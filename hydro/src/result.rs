@@ -341,6 +341,8 @@ pub struct PanelVerdict {
     pub shortfall: Option<Shortfall>,
     /// When its water comes; `None` where the water follows at once.
     pub start: Option<PanelStart>,
+    /// What its cells got, row by row, along x first; empty where they were not followed.
+    pub cells: Vec<CellVerdict>,
 }
 
 impl PanelVerdict {
@@ -349,6 +351,23 @@ impl PanelVerdict {
         let (lowest, required) = self.lowest_flux.zip(self.required_flux)?;
         (required > 0.0).then(|| lowest / required - 1.0)
     }
+
+    /// The cell with the lowest flux of several.
+    pub fn driest(&self) -> Option<&CellVerdict> {
+        lowest(&self.cells, |cell| Some(cell.lowest_flux.value))
+    }
+
+    /// The cell that holds least against the plume, of several.
+    pub fn weakest(&self) -> Option<&CellVerdict> {
+        lowest(&self.cells, |cell| Some(cell.over_plume?.value))
+    }
+}
+
+/// The cell with the lowest value, of several; of those that rounding may order, the first.
+fn lowest(cells: &[CellVerdict], value: impl Fn(&CellVerdict) -> Option<f64>) -> Option<&CellVerdict> {
+    let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
+    let least = cells.iter().filter_map(&value).min_by(f64::total_cmp)?;
+    cells.iter().find(|cell| cells.len() > 1 && value(cell).is_some_and(|value| near(value, least)))
 }
 
 /// When the water of a panel comes, where it is set moving.

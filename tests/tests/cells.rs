@@ -1,6 +1,6 @@
 //! The inside of a panel: refinement, symmetry, ribs, and that one cell is the lumped panel.
 
-use hydro::analysis::run::{RunOptions, run};
+use hydro::analysis::run::{RunOptions, run, run_explained};
 use hydro::analysis::steady::{FlowOptions, solve};
 use hydro::input::read_text;
 use hydro::result::FlowResult;
@@ -136,4 +136,93 @@ fn a_run_with_cells() {
     let result = run(&network, &mut RunOptions { rows: 11, progress: &mut |_| {} }).unwrap();
     assert!(result.balance.water_error.abs() <= 1e-8 * result.supply.water_used, "{:?}", result.balance);
     assert!(result.supply.water_used > 5.0);
+}
+
+/// A plate under a plume whose supply is a fixed pressure behind a valve: at every instant the run is a steady flow.
+const UNDER_PLUME: &str = "
+inertia: off
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC}
+outfalls: {supply: {elevation: 0 m, pressure: 2 bar(g)}}
+headers: {h: {elevation: 0 m}}
+valves: {v: {from: supply, to: h, bore: 300 mm, loss_coefficient: 1, opens_at: 0 s, stroke: 1 s, closes_at: 7 s}}
+pipes: {feed: {from: h, to: p, length: 1 m, bore: 300 mm, roughness: 0.05 mm, at: [1 m, 0 m]}}
+panels:
+  p:
+    at: [0 m, 0 m]
+    size: [2 m, 3 m]
+    elevation: 0 m
+    holes: {count: 2000, diameter: 4 mm, discharge_coefficient: 0.8}
+    gap: 20 mm
+    cells: [4, 6]
+    plume_pressure:
+      centre: [0.6 m, 2.3 m]
+      half_width: 0.8 m
+      peak: 1.2 bar(g)
+      over_time: {time: [2 s, 3.7 s, 4.3 s, 6 s], value: [0, 1, 0.4, 0.6]}
+    required_flux: 20 L/s/m2
+duty: {start: 0 s, ignition: 2 s, hold: 6 s, end: 9 s}
+";
+
+/// What a run says of each cell is what a steady flow says of it at the time that the run names, and no steady flow at
+/// another time has less; the means are those of a fine series of steady flows.
+#[test]
+fn cells_of_a_run_are_those_of_the_flow_at_its_time() {
+    let network = read_text("net.yaml", UNDER_PLUME, &[]).unwrap_or_else(|rejected| panic!("{rejected}")).network;
+    let run_in =
+        |rows| run_explained(&network, &mut RunOptions { rows, progress: &mut |_| {} }).unwrap().panels.remove(0);
+    let panel = run_in(201);
+    assert_eq!(panel.cells.len(), 24);
+    let flow_at = |time: f64| solve(&network, &FlowOptions { at: Some(time) }).unwrap().panels.remove(0);
+    for (k, cell) in panel.cells.iter().enumerate() {
+        let then = flow_at(cell.lowest_flux.time).cells[k];
+        assert_eq!((then.center, then.area, then.holes), (cell.center, cell.area, cell.holes));
+        // Both are solved to 1e-10 of the flows.
+        assert!((then.flux - cell.lowest_flux.value).abs() <= 1e-8 * then.flux.max(1e-3), "{k}: {then:?} {cell:?}");
+        let over = cell.over_plume.unwrap();
+        let then = flow_at(over.time).cells[k];
+        assert!((then.pressure.unwrap() - then.plume_pressure - over.value).abs() < 1e-3, "{k}: {then:?} {cell:?}");
+    }
+    // A steady flow every 20 ms, the kinks of plume and valve among them.
+    let (count, step) = (300, 0.02);
+    let flows: Vec<_> = (0..=count).map(|n| flow_at(2.0 + step * f64::from(n))).collect();
+    for (k, cell) in panel.cells.iter().enumerate() {
+        let fluxes: Vec<f64> = flows.iter().map(|flow| flow.cells[k].flux).collect();
+        let least = fluxes.iter().copied().fold(f64::INFINITY, f64::min);
+        assert!(cell.lowest_flux.value <= least + 1e-9, "{k}: {least} {cell:?}");
+        let mean = (fluxes.iter().sum::<f64>() - 0.5 * (fluxes[0] + fluxes[fluxes.len() - 1])) / f64::from(count);
+        // The trapezoidal rule on rows 45 ms apart; the valve shuts from 7 s to 8 s.
+        assert!((cell.mean_flux - mean).abs() < 2e-3 * mean, "{k}: {mean} {cell:?}");
+        let entered = flows.iter().any(|flow| flow.cells[k].plume_enters);
+        assert_eq!(cell.plume_enters, entered, "{k}");
+    }
+    // With the valve shut every cell is dry; of those alike, the first is named.
+    let driest = panel.driest().unwrap();
+    assert_eq!((driest.lowest_flux.value, panel.lowest_flux), (0.0, Some(0.0)));
+    assert_eq!((driest.lowest_flux.time, driest.center), (8.0, panel.cells[0].center));
+    // Fewer rows find nothing lower.
+    let few = run_in(2);
+    for (a, b) in panel.cells.iter().zip(&few.cells) {
+        assert!(b.lowest_flux.value >= a.lowest_flux.value - 1e-9, "{a:?} {b:?}");
+    }
+}
+
+/// The cells of a panel add up to it in the mean too, with its inertia and an emptying tank.
+#[test]
+fn cells_of_a_run_add_up_to_the_panel() {
+    let text = text("networks/07-panels-in-cells.yaml");
+    let network = read_text("net.yaml", &text, &[]).unwrap().network;
+    let result = run_explained(&network, &mut RunOptions { rows: 601, progress: &mut |_| {} }).unwrap();
+    let time = &result.series.time;
+    for (panel, flows) in result.panels.iter().zip(&result.series.panels) {
+        let within = |k: &usize| time[*k] >= result.ignition && time[*k + 1] <= result.hold_ends;
+        let spans = (0..time.len() - 1).filter(within);
+        let integral: f64 = spans.map(|k| 0.5 * (flows.flow[k] + flows.flow[k + 1]) * (time[k + 1] - time[k])).sum();
+        let mean = integral / (result.hold_ends - result.ignition);
+        let cells: f64 = panel.cells.iter().map(|cell| cell.mean_flux * cell.area).sum();
+        assert!((cells / mean - 1.0).abs() < 1e-5, "{}: {cells} {mean}", panel.name);
+        let driest = panel.driest().unwrap();
+        assert!(driest.lowest_flux.value < panel.lowest_flux.unwrap());
+        let weakest = panel.weakest().and_then(|cell| cell.over_plume).unwrap();
+        assert!(weakest.value <= panel.over_plume.unwrap().value + 1e-3, "{}: {weakest:?}", panel.name);
+    }
 }

@@ -26,6 +26,12 @@ pub struct Args {
     /// Write the series to FILE as CSV; - writes them to standard output instead of the tables
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
+    /// Add every cell of every panel to the JSON document: lowest and mean flux, lowest pressure over the plume, and when
+    #[arg(long, requires = "json")]
+    pub cells: bool,
+    /// Write what the cells of the panels got to FILE as CSV: lowest and mean flux, lowest pressure over the plume, and when
+    #[arg(long, value_name = "FILE")]
+    pub cells_csv: Option<PathBuf>,
     /// Add the time of the run to the result
     #[arg(long)]
     pub timing: bool,
@@ -59,6 +65,9 @@ pub fn run(args: &Args) -> Result<Status, Failure> {
     }
 }
 
+/// What writes a table of a result.
+type Table = fn(&RunResult, BufWriter<File>) -> std::io::Result<()>;
+
 /// Whether the series replace the tables.
 fn csv_to_standard_output(args: &Args) -> bool {
     args.csv.as_deref() == Some(Path::new("-"))
@@ -68,13 +77,19 @@ fn csv_to_standard_output(args: &Args) -> bool {
 fn print(args: &Args, mut result: RunResult, time: Option<f64>, findings: Vec<Finding>) -> Result<RunResult, Failure> {
     result.solver.solve_time = time;
     result.findings.extend(findings);
-    if csv_to_standard_output(args) {
+    let to_output = csv_to_standard_output(args);
+    if to_output {
         output::write(|out| csv::write_run(&result, out))?;
-        return Ok(result);
+    } else if args.cells {
+        output::result(true, || json::run_with_cells(&result), String::new)?;
+    } else {
+        output::result(args.source.json, || json::run(&result), || text::run(&result))?;
     }
-    output::result(args.source.json, || json::run(&result), || text::run(&result))?;
-    if let Some(path) = &args.csv {
-        let written = File::create(path).and_then(|file| csv::write_run(&result, BufWriter::new(file)));
+    let tables: [(_, Table); 2] =
+        [(args.csv.as_ref().filter(|_| !to_output), csv::write_run), (args.cells_csv.as_ref(), csv::write_run_cells)];
+    for (path, write) in tables {
+        let Some(path) = path else { continue };
+        let written = File::create(path).and_then(|file| write(&result, BufWriter::new(file)));
         written.map_err(|error| Failure::wrong(format!("error: cannot write {}: {error}", path.display())))?;
     }
     Ok(result)

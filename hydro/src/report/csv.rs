@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::result::{FitResult, FlowResult, GasSideSeries, RunResult};
+use crate::result::{At, FitResult, FlowResult, GasSideSeries, RunResult};
 
 /// Writes the series of a run.
 ///
@@ -39,6 +39,33 @@ pub fn write_cells(result: &FlowResult, out: impl Write) -> io::Result<()> {
             let load = [c.cold_flow_share, c.heat_flux, c.needed_flux];
             writer.write_field(&panel.name)?;
             writer.write_record(numbers.into_iter().chain(behind).chain(load).map(cell))?;
+        }
+    }
+    writer.flush()
+}
+
+/// Writes what the cells of the panels got from ignition to the end of hold of a run: one row a cell.
+///
+/// What does not exist is empty; whether the plume enters is 1 or 0.
+///
+/// # Errors
+/// What the writer reports.
+pub fn write_run_cells(result: &RunResult, out: impl Write) -> io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    let header = "panel,x [m],y [m],area [m2],holes,required flux [m/s],lowest flux [m/s],lowest flux at [s],mean flux [m/s],\
+                  margin,lowest over plume [Pa],lowest over plume at [s],plume enters,lowest heat margin,\
+                  lowest heat margin at [s]";
+    writer.write_record(header.split(','))?;
+    for panel in &result.panels {
+        for c in &panel.cells {
+            let at = |at: Option<At>| [at.map(|at| at.value), at.map(|at| at.time)];
+            let numbers = [c.center[0], c.center[1], c.area, c.holes].map(Some);
+            let flux = [Some(c.lowest_flux.value), Some(c.lowest_flux.time), Some(c.mean_flux)];
+            let numbers = numbers.into_iter().chain([panel.required_flux]).chain(flux);
+            let numbers = numbers.chain([c.margin(panel.required_flux)]).chain(at(c.over_plume));
+            let numbers = numbers.chain([Some(f64::from(u8::from(c.plume_enters)))]).chain(at(c.heat_margin));
+            writer.write_field(&panel.name)?;
+            writer.write_record(numbers.map(cell))?;
         }
     }
     writer.flush()

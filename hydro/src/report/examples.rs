@@ -210,6 +210,16 @@ pub(super) fn run() -> RunResult {
                 lowest_margin_evaporated: Some(4.0),
                 met: Some(true),
             }),
+            cells: vec![CellVerdict {
+                center: [1.0, 1.0],
+                area: 4.0,
+                holes: 400.0,
+                lowest_flux: At { value: 0.05, time: 9.0 },
+                mean_flux: 0.0625,
+                over_plume: Some(At { value: 5e4, time: 8.0 }),
+                plume_enters: false,
+                heat_margin: Some(At { value: 0.5, time: 7.0 }),
+            }],
         }],
         tanks: vec![TankVerdict {
             name: "north, lower".to_string(),

@@ -1,6 +1,6 @@
 //! The plate in a result: holes, cooling, how even the water is.
 
-use super::LossPath;
+use super::{At, LossPath};
 
 /// A panel in a steady result.
 #[derive(Debug, Clone, PartialEq)]
@@ -176,3 +176,32 @@ pub struct Evenness {
 /// `1/(1 - 0.95^2)`, from flow as the root of the drop. Perry's Chemical Engineers' Handbook gives the rule as 10 (from
 /// memory).
 pub const EVEN_RATIO: f64 = 1.0 / (1.0 - 0.95 * 0.95);
+
+/// What a cell of a panel got from ignition to the end of hold of a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CellVerdict {
+    /// Centre of its area on the plate plan: x, y, m.
+    pub center: [f64; 2],
+    /// Area inside the outline, m2.
+    pub area: f64,
+    /// Number of its holes, plugged ones included; need not be whole.
+    pub holes: f64,
+    /// Lowest flux, m/s, and when.
+    pub lowest_flux: At,
+    /// Mean flux over that time, m/s, by the trapezoidal rule.
+    pub mean_flux: f64,
+    /// Lowest pressure inside less that of the plume, Pa, and when; `None` where the file gives no plume, or nothing ever
+    /// ties the inside to a known pressure.
+    pub over_plume: Option<At>,
+    /// Whether the plume enters.
+    pub plume_enters: bool,
+    /// Lowest flux over what the heat needs as the file judges it, less 1, and when; `None` where it is not judged.
+    pub heat_margin: Option<At>,
+}
+
+impl CellVerdict {
+    /// Lowest flux over a required one, m/s, less 1; `None` where none is required.
+    pub fn margin(&self, required: Option<f64>) -> Option<f64> {
+        required.filter(|&required| required > 0.0).map(|required| self.lowest_flux.value / required - 1.0)
+    }
+}

@@ -4,6 +4,7 @@
 //! sign. Between cuts the equations are smooth and the integrator runs with error control.
 
 mod cause;
+mod cells;
 mod driver;
 mod events;
 mod findings;
@@ -62,7 +63,7 @@ pub fn run(network: &Network, options: &mut RunOptions<'_>) -> Result<RunResult,
 }
 
 /// As [`run`], and finds for every panel that falls short when it first does and why: at that moment the network at rest is
-/// solved with one thing after the other put right.
+/// solved with one thing after the other put right. Follows every cell of every panel too.
 ///
 /// # Errors
 /// Those of [`run`].
@@ -110,13 +111,14 @@ fn collect(
     events.sort_by(|a, b| a.time.total_cmp(&b.time));
     let times: Vec<f64> = events.iter().map(|event| event.time).collect();
     let rows = record::rows(&done.segments, count, &times, &done.jumps);
+    let mut cells = explained.then(|| cells::Cells::new(supply));
     let mut series = Series::default();
     let mut heat = heat::Heat::new(network);
     let mut lead = lead::Lead::new(supply).ok();
-    let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat, lead.as_mut()));
+    let read = record::series(supply, &done.segments, &rows, (&mut series, &mut heat, lead.as_mut(), cells.as_mut()));
     let starts = lead.map_or_else(Vec::new, |lead| lead.finish(supply, &events));
     let exhausted = matches!(ended, Some(Ended::Empty | Ended::Still));
-    let mut panels = verdict::panels(network, &series, (&done.history, &mut heat), done.time, exhausted);
+    let mut panels = verdict::panels(network, &series, (&done.history, &mut heat, cells), done.time, exhausted);
     if explained && read.is_ok() {
         shortfall::add(supply, &done.segments, &series, (&done.history, &heat), &mut panels);
     }

@@ -1,5 +1,6 @@
 //! The record of a run: the state over time, kept as the integrator's own interpolation, and the series read from it.
 
+use super::cells::Cells;
 use super::heat::Heat;
 use super::lead::Lead;
 use crate::analysis::columns::Standing;
@@ -75,7 +76,22 @@ pub fn rows(segments: &[Segment], count: usize, events: &[f64], jumps: &[f64]) -
     rows
 }
 
-/// Reads the series at given rows, and the margins over the heat.
+/// What takes in the instants of a run: the series, the heat, when the water comes, the cells.
+type Readers<'r, 'a, 'n> = (&'r mut Series, &'r mut Heat<'n>, Option<&'r mut Lead<'a>>, Option<&'r mut Cells<'a>>);
+
+/// The instants that are read: the rows, each as `true`, and in the times that count the ends of the steps, as `false`.
+fn instants(segments: &[Segment], rows: &[(f64, usize)], counts: impl Fn(f64) -> bool) -> Vec<(f64, usize, bool)> {
+    let mut all: Vec<(f64, usize, bool)> = rows.iter().map(|&(time, at)| (time, at, true)).collect();
+    for (at, segment) in segments.iter().enumerate() {
+        let ends = segment.steps.iter().map(DenseStep::end).filter(|&end| end < segment.to && counts(end));
+        all.extend(ends.map(|end| (end, at, false)));
+    }
+    all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(b.2.cmp(&a.2)));
+    all.dedup_by_key(|&mut (time, at, _)| (time, at));
+    all
+}
+
+/// Reads the series at given rows, and the margins over the heat; the cells also at the ends of the steps.
 ///
 /// # Errors
 /// Where the supply cannot be computed at a row; the rows before it are kept in `series`.
@@ -83,13 +99,14 @@ pub fn series<'a>(
     supply: &mut Supply<'a>,
     segments: &[Segment],
     rows: &[(f64, usize)],
-    (series, heat, mut lead): (&mut Series, &mut Heat<'_>, Option<&mut Lead<'a>>),
+    (series, heat, mut lead, mut cells): Readers<'_, 'a, '_>,
 ) -> Result<(), SupplyError> {
     let network = supply.network;
     *series = empty(network);
     let mut y = vec![0.0; supply.dim()];
     let mut entered = usize::MAX;
-    for &(time, at) in rows {
+    let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.counts(time)));
+    for (time, at, is_row) in instants {
         let segment = &segments[at];
         if entered != at {
             segment.enter(supply);
@@ -97,6 +114,12 @@ pub fn series<'a>(
         }
         segment.state(time, &mut y);
         supply.evaluate(time, &y)?;
+        if let Some(cells) = cells.as_mut() {
+            cells.note(supply, time);
+        }
+        if !is_row {
+            continue;
+        }
         push(series, supply, time, &y);
         heat.note(supply, time);
         if let Some(lead) = lead.as_mut() {

@@ -1,5 +1,6 @@
 //! The verdict on a run: what each panel got, how long the supply lasts, what it used.
 
+use super::cells::Cells;
 use super::heat::Heat;
 use super::watch::{History, Watch};
 use crate::network::{GasVesselKind, Network};
@@ -11,7 +12,7 @@ use crate::result::{At, Event, EventCode, GasVerdict, PanelVerdict, Series, Supp
 pub fn panels(
     network: &Network,
     series: &Series,
-    (history, heat): (&History, &mut Heat<'_>),
+    (history, heat, cells): (&History, &mut Heat<'_>, Option<Cells<'_>>),
     ends: f64,
     exhausted: bool,
 ) -> Vec<PanelVerdict> {
@@ -21,13 +22,14 @@ pub fn panels(
         heat.dry_from(from);
     }
     let cooling = heat.finish();
+    let cells = cells.map_or_else(|| vec![Vec::new(); network.panels.len()], |cells| cells.finish(dry_from));
     network
         .panels
         .iter()
         .zip(&series.panels)
-        .zip(cooling)
+        .zip(cooling.into_iter().zip(cells))
         .enumerate()
-        .map(|(k, ((panel, flows), cooling))| {
+        .map(|(k, ((panel, flows), (cooling, cells)))| {
             let window = (0..series.time.len()).filter(|&k| (ignition..=hold_ends).contains(&series.time[k]));
             let fluxes = window.map(|k| At { value: flows.flow[k] / panel.area, time: series.time[k] });
             let mut lowest = fluxes.min_by(|a, b| a.value.total_cmp(&b.value));
@@ -55,6 +57,7 @@ pub fn panels(
                 cooling,
                 shortfall: None,
                 start: None,
+                cells,
             }
         })
         .collect()

@@ -4,6 +4,7 @@
 //! items become objects in the order of the file. Numbers are the shortest text that reads back as the same number;
 //! what is not finite becomes null.
 
+mod cell;
 mod faults;
 mod fit;
 mod flow;
@@ -32,7 +33,12 @@ pub fn flow_with_cells(result: &FlowResult) -> impl Serialize + '_ {
 
 /// A run over time.
 pub fn run(result: &RunResult) -> impl Serialize + '_ {
-    run::view(result)
+    run::view(result, false)
+}
+
+/// A run over time with every cell of every panel.
+pub fn run_with_cells(result: &RunResult) -> impl Serialize + '_ {
+    run::view(result, true)
 }
 
 /// An answer to a question of size. `answer` holds one value an item, under `pressure_pa` or `open`.

@@ -2,12 +2,13 @@
 
 use serde::Serialize;
 
+use super::cell::{Cell, Inside};
 use super::plate::Verdict as CoolingVerdict;
 use super::{FindingView, by_name, findings, gas, shortfall};
 use crate::result::{FlowSeries, GasVesselSeries, RunResult, Series};
 
-/// A run over time.
-pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
+/// A run over time; `cells`: with every cell of every panel.
+pub(super) fn view(result: &RunResult, cells: bool) -> impl Serialize + '_ {
     Run {
         kind: "run",
         title: &result.title,
@@ -19,7 +20,7 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
         events: (result.events.iter())
             .map(|e| Event { time_s: e.time, item: &e.item, code: e.code.label(), text: &e.text })
             .collect(),
-        panels: by_name(&result.panels, |p| {
+        panels: by_name(&result.panels, move |p| {
             let view = Verdict {
                 met_from_s: p.met_from,
                 met_until_s: p.met_until,
@@ -36,6 +37,8 @@ pub(super) fn view(result: &RunResult) -> impl Serialize + '_ {
                 water_arrives_s: p.start.and_then(|start| start.water_arrives),
                 supplied_from_s: p.start.and_then(|start| start.supplied_from),
                 lead_s: p.start.and_then(|start| start.lead),
+                inside: Inside::of(p),
+                cells: cells.then(|| p.cells.iter().map(|cell| Cell::of(cell, p.required_flux)).collect()),
             };
             (&p.name, view)
         }),
@@ -196,6 +199,10 @@ struct Verdict<F> {
     supplied_from_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     lead_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    inside: Option<Inside>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cells: Option<Vec<Cell>>,
 }
 
 #[derive(Serialize)]
@@ -269,6 +276,12 @@ mod tests {
                 "most_loss": {"name": "main", "kind": "valve", "loss_pa": 2e5, "share": 0.5}}, "cooling": {"lowest_margin": 0.5, "lowest_margin_at_s": 7.0,
             "lowest_margin_sensible": 0.25, "lowest_margin_evaporated": 4.0, "met": true}});
         assert_eq!(value["panels"]["wet"], wet);
+        let whole = serde_json::to_value(json::run_with_cells(&examples::run())).unwrap();
+        let cell = json!({"x_m": 1.0, "y_m": 1.0, "area_m2": 4.0, "holes": 400.0, "lowest_flux_m_s": 0.05,
+            "lowest_flux_at_s": 9.0, "mean_flux_m_s": 0.0625, "margin": 0.05 / 0.04 - 1.0, "lowest_over_plume_pa": 5e4,
+            "lowest_over_plume_at_s": 8.0, "plume_enters": false, "lowest_heat_margin": 0.5,
+            "lowest_heat_margin_at_s": 7.0});
+        assert_eq!(whole["panels"]["wet"]["cells"], json!([cell]));
         assert_eq!(
             value["supply"],
             json!({"lasts_s": 9.75, "water_used_m3": 10.0, "water_left_m3": 10.0,

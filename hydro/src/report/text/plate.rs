@@ -2,9 +2,11 @@
 
 use super::flow::losses;
 use super::{Page, margin};
-use crate::report::format::{bar, celsius, litres, number, percent, with_unit};
+use crate::report::format::{bar, celsius, litres, number, percent, seconds, with_unit};
 use crate::report::table::Table;
-use crate::result::{CoolingCheck, EVEN_RATIO, Evenness, FlowResult, PanelFlow, PanelVerdict, RunResult};
+use crate::result::{
+    At, CellVerdict, CoolingCheck, EVEN_RATIO, Evenness, FlowResult, PanelFlow, PanelVerdict, RunResult,
+};
 
 /// Adds what a steady result says of the plate.
 pub(super) fn add(page: &mut Page, result: &FlowResult, order: &[usize]) {
@@ -102,4 +104,52 @@ pub(super) fn heat_of_run(result: &RunResult, order: &[usize]) -> Table {
         .numbers("if no steam", "%", 3, rows.iter().map(|(_, c)| c.lowest_margin_sensible.map(percent)))
         .numbers("if all steam", "%", 3, rows.iter().map(|(_, c)| c.lowest_margin_evaporated.map(percent)))
         .without_empty_columns()
+}
+
+/// The cells with the least water, and those that hold least against the plume, over a run.
+pub(super) fn cells_of_run(result: &RunResult, order: &[usize]) -> Table {
+    let panels = order.iter().filter_map(|k| result.panels.get(*k));
+    let rows: Vec<(&PanelVerdict, &CellVerdict)> = panels.filter_map(|p| Some((p, p.driest()?))).collect();
+    let weakest: Vec<Option<(&CellVerdict, At)>> =
+        rows.iter().map(|(p, _)| p.weakest().and_then(|c| Some((c, c.over_plume?)))).collect();
+    Table::new("Cells with the least water, and over the plume, from ignition to the end of hold")
+        .words("panel", rows.iter().map(|(p, _)| p.name.as_str()))
+        .numbers("x", "m", 4, rows.iter().map(|(_, c)| c.center[0]))
+        .numbers("y", "m", 4, rows.iter().map(|(_, c)| c.center[1]))
+        .numbers("lowest flux", "L/s/m2", 4, rows.iter().map(|(_, c)| litres(c.lowest_flux.value)))
+        .numbers("at", "s", 4, rows.iter().map(|(_, c)| c.lowest_flux.time))
+        .numbers("mean", "L/s/m2", 4, rows.iter().map(|(_, c)| litres(c.mean_flux)))
+        .numbers("margin", "%", 3, rows.iter().map(|(p, c)| c.margin(p.required_flux).map(percent)))
+        .numbers("x", "m", 4, weakest.iter().map(|w| w.map(|(c, _)| c.center[0])))
+        .numbers("y", "m", 4, weakest.iter().map(|w| w.map(|(c, _)| c.center[1])))
+        .numbers("over plume", "bar", 3, weakest.iter().map(|w| w.map(|(_, at)| bar(at.value))))
+        .numbers("at", "s", 4, weakest.iter().map(|w| w.map(|(_, at)| at.time)))
+        .without_empty_columns()
+}
+
+/// Which cell is worst off over a run, and when: by what is required, else by its water; `None` without cells.
+pub(super) fn worst_cell(result: &RunResult) -> Option<String> {
+    let rank = |p: &PanelVerdict, c: &CellVerdict| c.margin(p.required_flux).unwrap_or(1e6 + c.lowest_flux.value);
+    let driest = result.panels.iter().filter_map(|p| Some((p, p.driest()?)));
+    let (panel, cell) = driest.min_by(|(p, c), (q, d)| rank(p, c).total_cmp(&rank(q, d)))?;
+    let at = |panel: &PanelVerdict, cell: &CellVerdict| {
+        let [x, y] = cell.center.map(|x| with_unit(&number(x, 4), "m"));
+        format!("that of {} at {x}, {y}", panel.name)
+    };
+    let mut text = format!(
+        "The cell with the least water is {}: {} at {}",
+        at(panel, cell),
+        with_unit(&number(litres(cell.lowest_flux.value), 4), "L/s/m2"),
+        seconds(cell.lowest_flux.time)
+    );
+    if let Some(required) = panel.required_flux {
+        text += &format!(" where {} are required", number(litres(required), 4));
+    }
+    let weakest = result.panels.iter().filter_map(|p| p.weakest().and_then(|c| Some((p, c, c.over_plume?))));
+    if let Some((panel, cell, over)) = weakest.min_by(|(.., a), (.., b)| a.value.total_cmp(&b.value)) {
+        let pressure = with_unit(&number(bar(over.value.abs()), 3), "bar");
+        let (at, side) = (at(panel, cell), if over.value < 0.0 { "below" } else { "above" });
+        text += &format!("; least against the plume holds {at}: {pressure} {side} it at {}", seconds(over.time));
+    }
+    Some(text + ".")
 }

@@ -22,6 +22,10 @@ pub(super) fn text(result: &RunResult) -> String {
     if let Some(sentence) = left_out {
         page.paragraph(&sentence);
     }
+    if let Some(sentence) = plate::worst_cell(result) {
+        page.paragraph(&sentence);
+    }
+    page.table(&plate::cells_of_run(result, &order));
     page.table(&shortfall::table(result, &order));
     page.table(&plate::heat_of_run(result, &order));
     page.table(&shortfall::over_plume(result, &order));
