@@ -226,3 +226,90 @@ fn cells_of_a_run_add_up_to_the_panel() {
         assert!(weakest.value <= panel.over_plume.unwrap().value + 1e-3, "{}: {weakest:?}", panel.name);
     }
 }
+
+/// A tank over a vented weir pipe into a panel of cells; `{weir}`: its vent and where it ends.
+const WEIR: &str = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC}
+tanks: {t: {volume: 40 m3, diameter: 2.6 m, bottom: 1 m, filled: 80 %, pressure: 1 bar(g), ullage: isothermal}}
+weir_pipes:
+  w: {from: t, to: p, bore: 300 mm, roughness: 0.05 mm, apex: 4 m, rise: {length: 5 m, loss_coefficient: 0.5}, fall: {length: 6 m, loss_coefficient: 1}, {weir}}
+panels:
+  p:
+    at: [0 m, 0 m]
+    size: [2 m, 3 m]
+    elevation: 0 m
+    holes: {count: 2000, diameter: 4 mm, discharge_coefficient: 0.8}
+    gap: 40 mm
+    cells: [8, 12]
+duty: {start: 0 s, ignition: 2 s, hold: 6 s, end: 9 s}
+";
+
+const VENT: &str = "vent: {bore: 80 mm, discharge_coefficient: 0.6}";
+
+/// A vented weir pipe that runs full passes what one without a vent does: exactly where its port lies in one cell, nearly
+/// where it is cut into parallel streams there and into one that fans out behind its mouth here.
+#[test]
+fn a_full_vented_weir_pipe_ends_at_cells() {
+    let both = |at: &str, sets: &[&str]| {
+        [format!("{VENT}, {at}"), at.to_string()].map(|weir| flow(&WEIR.replace("{weir}", &weir), sets))
+    };
+    for (at, cells, near) in [
+        ("at: [1 m, 0 m]", "[5, 6]", 1e-9),
+        ("at: [0.6 m, 0.9 m]", "[2, 2]", 1e-9),
+        ("at: [1 m, 0 m]", "[8, 12]", 1e-2),
+        ("at: [1 m, 0 m]", "[40, 60]", 1e-2),
+        ("at: [0.6 m, 0.9 m]", "[8, 12]", 1e-2),
+        ("at: [0.6 m, 0.9 m]", "[40, 60]", 1e-2),
+    ] {
+        let [vented, plain] = both(at, &[&format!("panels.p.cells={cells}")]);
+        assert_eq!(vented.passages[0].weir.map(|state| state.label()), Some("full"));
+        let (a, b) = (vented.passages[0].flow, plain.passages[0].flow);
+        assert!((a / b - 1.0).abs() < near, "{at}, {cells}: {a} {b}");
+        assert!((vented.total_flow / a - 1.0).abs() < 1e-9, "{at}, {cells}");
+        let dry = [&vented, &plain].map(|result| result.panels[0].driest().unwrap().flux);
+        assert!((dry[0] / dry[1] - 1.0).abs() < near, "{at}, {cells}: {dry:?}");
+        assert!(vented.solver.iterations <= 10, "{at}, {cells}: {} iterations", vented.solver.iterations);
+    }
+}
+
+/// While its vent admits air a weir pipe passes what its rise lets through, whatever is behind: the same into cells as into
+/// a panel without.
+#[test]
+fn an_aired_weir_pipe_ends_at_cells() {
+    // So many holes and so wide a gap that the panel stands near ambient pressure, 4 m below the apex.
+    let sets = ["panels.p.holes.count=20000", "tanks.t.pressure=0.3 bar(g)", "panels.p.gap=400 mm"];
+    let text = WEIR.replace("{weir}", VENT);
+    let cells = flow(&text, &sets);
+    assert_eq!(cells.passages[0].weir.map(|state| state.label()), Some("aired"));
+    let lumped = flow(&text, &[&sets[..], &["panels.p.cells=[1, 1]"]].concat());
+    assert!((cells.total_flow / lumped.total_flow - 1.0).abs() < 1e-8, "{} {}", cells.total_flow, lumped.total_flow);
+    // By hand: 0.3 bar and the water above the bottom at 1 m carry the loss of the rise and one velocity head to 4 m. The
+    // friction factor of 0.05 mm in 300 mm at this flow, Re 1e6: 0.0145 (Colebrook-White).
+    let (rho, g, tank) = (998.2, 9.80665, std::f64::consts::PI * 1.3 * 1.3);
+    let head = 0.3e5 + rho * g * (1.0 + 32.0 / tank - 4.0);
+    let velocity = (2.0 * head / rho / (1.5 + 0.0145 * 5.0 / 0.3)).sqrt();
+    let q = velocity * std::f64::consts::PI * 0.15 * 0.15;
+    assert!((cells.total_flow / q - 1.0).abs() < 5e-3, "{} {q}", cells.total_flow);
+}
+
+/// With inertia and from dry: the water comes, and once it has come the panel gets what the steady flow gives it.
+#[test]
+fn a_vented_weir_pipe_into_cells_runs() {
+    for sets in [&[][..], &["weir_pipes.w.starts=dry", "panels.p.starts=dry"]] {
+        let sets: Vec<String> = sets.iter().map(|set| set.to_string()).collect();
+        let text = WEIR.replace("{weir}", VENT);
+        let network = read_text("net.yaml", &text, &sets).unwrap_or_else(|rejected| panic!("{rejected}")).network;
+        let result = run_explained(&network, &mut RunOptions { rows: 91, progress: &mut |_| {} }).unwrap();
+        assert!(result.balance.water_error.abs() <= 1e-8 * result.supply.water_used, "{sets:?} {:?}", result.balance);
+        // The tank at 8 s, put into the file: isothermal, so that pressure and water say all.
+        let row = result.series.time.iter().position(|&time| time >= 8.0).unwrap();
+        let tank = &result.series.tanks[0];
+        let then = [
+            format!("tanks.t.filled={} %", tank.water[row] / 40.0 * 100.0),
+            format!("tanks.t.pressure={} Pa(a)", tank.pressure[row]),
+        ];
+        let steady = flow(&text, &[&then[0], &then[1]]).total_flow;
+        let moving = result.series.panels[0].flow[row];
+        assert!((moving / steady - 1.0).abs() < 1e-2, "{sets:?}: {moving} {steady}");
+    }
+}

@@ -2,12 +2,14 @@
 //!
 //! A panel of one cell is one point. Else neighbouring cells are joined by the law of the gap between their middles,
 //! and a passage that ends at the panel is a bundle of parallel streams, one for each cell that its ports open into.
-//! A stream that enters at an edge passes a point there and half a cell of gap.
+//! A stream that enters at an edge passes a point there and half a cell of gap. A vented weir pipe has one apex for all its
+//! water: it ends at one point, its mouth, from which the cells behind are fed.
 
 mod row;
 
 use super::curve::Curve;
 use crate::component::cells::{Cells, Opening};
+use crate::component::law::{Law, Quadratic};
 use crate::component::panel::Panel;
 use crate::component::port::Port;
 use crate::fluid::site::Site;
@@ -80,6 +82,19 @@ struct Way {
     inward: Option<[f64; 2]>,
 }
 
+/// A part of the mouth of a passage in one of the plates: what lies over one cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Mouth {
+    panel: usize,
+    cell: usize,
+    point: usize,
+    area: f64,
+}
+
+/// Loss coefficient on the velocity in the mouth between it and the cells below: least where several share it, so that what
+/// each takes is decided by the gap; at 5 m/s it loses 12 Pa.
+const MOUTH_LOSS: f64 = 1e-3;
+
 /// The insides of all panels, and the streams that end at their cells.
 #[derive(Debug, Default)]
 pub struct Plate {
@@ -88,6 +103,7 @@ pub struct Plate {
     /// Streams of the passages with ports, passage by passage.
     pub streams: Vec<Stream>,
     ways: Vec<Way>,
+    mouths: Vec<Mouth>,
 }
 
 impl Plate {
@@ -147,6 +163,41 @@ impl Plate {
         self.streams.len() - before
     }
 
+    /// The points at which a passage that has to stay one stream ends, with points at its mouths from `free` on: at a panel
+    /// of several cells one mouth, which opens into the cells behind it. `None` at an end without ports.
+    pub fn add_mouths(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> [Option<usize>; 2] {
+        let area = passage.kind.area();
+        let mut ends = [None; 2];
+        for (end, node) in [passage.from, passage.to].into_iter().enumerate() {
+            let (NodeKind::Panel(panel), ports) = (network.nodes[node].kind, &passage.ports[end]) else { continue };
+            let openings = if ports.is_empty() { Vec::new() } else { self.insides[panel].cells.openings(ports) };
+            let point = |opening: &Opening| self.insides[panel].point + opening.cell as usize;
+            ends[end] = match openings.as_slice() {
+                [] => None,
+                [one] if one.way.is_none() => Some(point(one)),
+                several => {
+                    let mouth = *free;
+                    *free += 1;
+                    // All parts are at one head: they share the width of the cells behind as they share the port.
+                    let whole: f64 = several.iter().filter_map(|opening| Some(opening.way?[0])).sum();
+                    for opening in several {
+                        let (cell, share) = (point(opening), opening.share);
+                        match opening.way {
+                            Some([_, length]) => {
+                                let width = share * whole;
+                                let inward = inward(ports);
+                                self.ways.push(Way { panel, cell, edge: mouth, width, length, inward });
+                            }
+                            None => self.mouths.push(Mouth { panel, cell, point: mouth, area: share * area }),
+                        }
+                    }
+                    Some(mouth)
+                }
+            };
+        }
+        ends
+    }
+
     /// Adds the curves through the holes. The fixed heads outside the holes begin at `outside` and are counted from
     /// point `free` on. Gives how many there are.
     pub fn add_holes(&mut self, network: &Network, free: usize, outside: usize, curves: &mut Vec<Curve>) -> usize {
@@ -184,12 +235,18 @@ impl Plate {
             let (from, to) = if Plate::is_far(network, way) { (way.cell, way.edge) } else { (way.edge, way.cell) };
             curves.push(Curve::new(from, to, false, law));
         }
+        for mouth in &self.mouths {
+            let law = Quadratic::new(MOUTH_LOSS, mouth.area, 1.0, site.water_density, 3.0);
+            curves.push(Curve::new(mouth.point, mouth.cell, false, Law::Quadratic(law)));
+        }
     }
 
     /// The panel in which a point lies.
     pub fn panel_of(&self, point: usize) -> Option<usize> {
         let way = self.ways.iter().find(|way| way.edge == point).map(|way| way.panel);
-        way.or_else(|| self.insides.iter().position(|i| (i.point..i.point + i.cells.cells.len()).contains(&point)))
+        let mouth = self.mouths.iter().find(|mouth| mouth.point == point).map(|mouth| mouth.panel);
+        way.or(mouth)
+            .or_else(|| self.insides.iter().position(|i| (i.point..i.point + i.cells.cells.len()).contains(&point)))
     }
 }
 

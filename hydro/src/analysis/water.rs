@@ -75,7 +75,7 @@ pub struct WaterSide<'a> {
     work: Workspace,
     /// Point of each node; of a panel that of its first cell.
     point_of_node: Vec<usize>,
-    /// Points of the start and the end of each passage; of a panel that of its first cell.
+    /// Points of the start and the end of each passage; of a panel that of its first cell, or the mouth there.
     ends: Vec<[usize; 2]>,
     /// Long headers.
     stations: Vec<Stations>,
@@ -108,9 +108,16 @@ impl<'a> WaterSide<'a> {
         let site = &network.site;
         let (mut plate, mut point_of_node, mut free) = Plate::number(network);
         let mut streams = vec![0; network.passages.len()];
-        for (count, passage) in streams.iter_mut().zip(&network.passages) {
-            if passage.ports.iter().any(|ports| !ports.is_empty()) {
-                *count = plate.add_streams(network, passage, &mut free);
+        let mut mouths = Vec::new();
+        for (k, passage) in network.passages.iter().enumerate() {
+            if passage.ports.iter().all(Vec::is_empty) {
+                continue;
+            }
+            match &passage.kind {
+                PassageKind::WeirPipe(weir) if weir.vent.is_some() => {
+                    mouths.push((k, plate.add_mouths(network, passage, &mut free)));
+                }
+                _ => streams[k] = plate.add_streams(network, passage, &mut free),
             }
         }
         let mut stations = Stations::all(network, &point_of_node, &mut free);
@@ -126,7 +133,12 @@ impl<'a> WaterSide<'a> {
             *point = free + fixed.len();
             fixed.push(head);
         }
-        let ends = Stations::ends(network, &stations, &point_of_node);
+        let mut ends = Stations::ends(network, &stations, &point_of_node);
+        for (passage, mouths) in mouths {
+            for (end, mouth) in ends[passage].iter_mut().zip(mouths) {
+                *end = mouth.unwrap_or(*end);
+            }
+        }
         let mut curves = Vec::new();
         let outsides = plate.add_holes(network, free, fixed.len(), &mut curves);
         fixed.resize(fixed.len() + outsides, 0.0);

@@ -81,15 +81,6 @@ impl Resolver<'_, '_> {
         given
     }
 
-    /// A vented weir pipe has one apex for all its water: it cannot open into several cells.
-    pub(super) fn weir_at_cells(&mut self, ends: [usize; 2], spot: Spot) {
-        if ends.iter().any(|&node| self.has_cells(node)) {
-            let message = "a vented weir pipe cannot end at a panel of more than one cell".to_string();
-            let hint = "a header behind the weir pipe, and a pipe from there to the panel";
-            self.v.out.add("weir_at_cells", spot, message, Some(hint.into()));
-        }
-    }
-
     /// Places the ports of every passage at a panel of more than one cell.
     pub(super) fn ports(&mut self, given: &HashMap<usize, Vec<Point>>) {
         let network = &mut self.network;

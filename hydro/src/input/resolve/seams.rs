@@ -8,7 +8,7 @@ use crate::component::outline::{bounds, shared};
 use crate::finding::Finding;
 use crate::input::fits;
 use crate::input::schema::Kind;
-use crate::network::{NodeKind, Passage, PassageKind};
+use crate::network::{Passage, PassageKind};
 
 /// Distance between edges that still counts as a seam, m, where the file gives none.
 const REACH: f64 = 10e-3;
@@ -114,13 +114,5 @@ impl<'t> Resolver<'t, '_> {
         }
         pairs.sort_unstable();
         Some(pairs)
-    }
-
-    /// Whether a node is a panel of more than one cell.
-    pub(super) fn has_cells(&self, node: usize) -> bool {
-        match self.network.nodes.get(node).map(|node| node.kind) {
-            Some(NodeKind::Panel(k)) => self.network.panels.get(k).is_some_and(|panel| !panel.is_lumped()),
-            _ => false,
-        }
     }
 }

@@ -220,11 +220,6 @@ impl<'t> Resolver<'t, '_> {
             let text = "it leaves a tank with no entrance loss";
             self.findings.push(Finding::note("no_entrance_loss", &item.name, text));
         }
-        if vent.is_some()
-            && let (Some(a), Some(b)) = (from.node, to.node)
-        {
-            self.weir_at_cells([a, b], item.spot);
-        }
         let weir = WeirPipe { bore, roughness: roughness?, friction_factor, apex, rise, fall, vent };
         let [a, b] = self.join(item, from, to, PassageKind::WeirPipe(weir))?;
         if apex < a.max(b) {
