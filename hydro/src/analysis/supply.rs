@@ -334,6 +334,10 @@ impl<'a> Supply<'a> {
     fn fill(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
         let network = self.network;
         for (v, vessel) in network.gas_vessels.iter().enumerate() {
+            let drained = match vessel.kind {
+                GasVesselKind::Ullage(tank) => self.drained(tank, y),
+                GasVesselKind::Bank { .. } | GasVesselKind::Header { .. } => 0.0,
+            };
             let content = &mut self.contents[v];
             let wrap = |source| SupplyError::Gas { item: vessel.name.clone(), time, source };
             let (mass, energy) = (y[2 * v], y[2 * v + 1]);
@@ -341,7 +345,7 @@ impl<'a> Supply<'a> {
             if let GasVesselKind::Ullage(tank) = vessel.kind {
                 let tank_data = &network.tanks[tank];
                 model = tank_data.ullage;
-                content.volume = tank_data.volume - y[2 * self.start.len() + tank];
+                content.volume = tank_data.volume - y[2 * self.start.len() + tank] + drained;
                 if content.volume <= 1e-9 * tank_data.volume {
                     return Err(SupplyError::Full { tank: vessel.name.clone(), time });
                 }
@@ -391,7 +395,7 @@ impl<'a> Supply<'a> {
         for (v, vessel) in network.gas_vessels.iter().enumerate() {
             let evaporates = self.evaporates(v);
             let volume = match vessel.kind {
-                GasVesselKind::Ullage(tank) => self.outflows[tank] + evaporates.volume,
+                GasVesselKind::Ullage(tank) => self.outflows[tank] + evaporates.volume + self.draining(tank),
                 GasVesselKind::Bank { .. } | GasVesselKind::Header { .. } => 0.0,
             };
             let energy = self.heat(v) - self.contents[v].state.pressure * volume + evaporates.energy;

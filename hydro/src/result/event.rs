@@ -48,6 +48,8 @@ pub enum EventCode {
     Filled,
     /// A moving column of water stops at once.
     ColumnStops,
+    /// A line behind a tank that is out has run empty: gas comes to its other end.
+    LineEmpty,
     /// A panel reaches its required flux.
     PanelMet,
     /// A panel falls below its required flux.
@@ -68,7 +70,7 @@ pub enum EventCode {
 
 impl EventCode {
     /// All codes.
-    pub const ALL: [EventCode; 24] = [
+    pub const ALL: [EventCode; 25] = [
         EventCode::ValveOpening,
         EventCode::ValveOpen,
         EventCode::ValveClosing,
@@ -85,6 +87,7 @@ impl EventCode {
         EventCode::WaterArrives,
         EventCode::Filled,
         EventCode::ColumnStops,
+        EventCode::LineEmpty,
         EventCode::PanelMet,
         EventCode::PanelShort,
         EventCode::PlumeEnters,
@@ -114,6 +117,7 @@ impl EventCode {
             EventCode::WaterArrives => "water_arrives",
             EventCode::Filled => "filled",
             EventCode::ColumnStops => "column_stops",
+            EventCode::LineEmpty => "line_empty",
             EventCode::PanelMet => "panel_met",
             EventCode::PanelShort => "panel_short",
             EventCode::PlumeEnters => "plume_enters",

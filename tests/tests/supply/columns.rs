@@ -191,3 +191,66 @@ duty: {start: 0 s, end: 400 s}
     // Strong losses let the column come to rest without swinging back.
     near(used / volume, 1.0 - (1e5_f64 / head).powf(1.0 / 1.4), 5e-3, "share filled");
 }
+
+/// Two tanks on one header, the second at the end of its line; the first has less gas pressure.
+const PAIR: &str = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: 1000 kg/m3}
+gas_model: ideal
+tanks:
+  t: {volume: 8 m3, diameter: 2 m, bottom: 3 m, water: 3 m3, heel: 0.5 m3, pressure: 5 bar(g)}
+  u: {volume: 8 m3, diameter: 2 m, bottom: 2 m, water: 4 m3, heel: 0.5 m3, pressure: 5 bar(g)}
+headers:
+  h: {elevation: 0 m}
+pipes:
+  p: {from: t, to: h, length: 12 m, bore: 250 mm, roughness: 0.05 mm, loss_coefficient: 0.5}
+  q: {from: h, to: u, length: 20 m, bore: 250 mm, roughness: 0.05 mm, loss_coefficient: 0.5}
+  r: {from: h, to: a, length: 3 m, bore: 300 mm, roughness: 0.05 mm, loss_coefficient: 0.5}
+panels:
+  a: {at: [0 m, 0 m], size: [3 m, 3 m], elevation: 0.4 m, holes: {count: 1600, diameter: 4 mm, discharge_coefficient: 0.8}}
+duty: {start: 0 s, end: 60 s}
+";
+
+#[test]
+fn lines_behind_tanks_that_are_out_drain_and_keep_their_water_and_the_gas_behind_it() {
+    for model in ["energy", "isothermal"] {
+        let sets = [format!("tanks.t.ullage={model}"), format!("tanks.u.ullage={model}")];
+        let network = network(PAIR, &sets.each_ref().map(String::as_str));
+        let result = run_of(&network);
+        conserved("pair", &network, &result);
+        let volume = |length: f64| length * std::f64::consts::PI / 4.0 * 0.25 * 0.25;
+        for (tank, line, length, sign) in [("t", "p", 12.0, 1.0), ("u", "q", 20.0, -1.0)] {
+            let (out, empty) =
+                (times(&result, tank, EventCode::TankEmpty)[0], times(&result, line, EventCode::LineEmpty)[0]);
+            assert!(out < empty, "{tank}: {out} and {empty}");
+            // What flows in the line from the one to the other is its water.
+            let flow = &result.series.passages.iter().find(|flow| flow.name == line).unwrap().flow;
+            let time = &result.series.time;
+            let within =
+                (0..time.len() - 1).filter(|&k| time[k] >= out && time[k + 1] <= empty && time[k] < time[k + 1]);
+            let ran: f64 = within.map(|k| 0.5 * sign * (flow[k] + flow[k + 1]) * (time[k + 1] - time[k])).sum();
+            // By trapezoids over some tens of rows.
+            near(ran, volume(length), 0.01 * volume(length), line);
+        }
+        // The gas has the room of the tank without its heel, and of the line: p V = constant where its temperature is.
+        if model == "isothermal" {
+            let last = *result.series.tanks[0].pressure.last().unwrap();
+            near(last, 6e5 * 5.0 / (7.5 + volume(12.0)), 1.0, "pressure at the end");
+        }
+        assert!(!result.events.iter().any(|event| event.code == EventCode::ColumnStops), "{:?}", result.events);
+    }
+}
+
+#[test]
+fn a_line_that_drains_passes_nothing_back() {
+    // The first tank has next to no gas pressure left when it is out, the second holds the header far above it.
+    let sets =
+        ["tanks.t.pressure=0.6 bar(g)", "tanks.t.water=0.501 m3", "tanks.u.pressure=0.4 bar(g)", "tanks.u.bottom=7 m"];
+    let network = network(PAIR, &sets);
+    let result = run_of(&network);
+    conserved("pair", &network, &result);
+    let flow = &result.series.passages.iter().find(|flow| flow.name == "p").unwrap().flow;
+    let out = times(&result, "t", EventCode::TankEmpty)[0];
+    let rows = result.series.time.iter().zip(flow).filter(|(time, _)| **time >= out);
+    assert!(rows.clone().all(|(_, flow)| *flow >= 0.0));
+    assert!(rows.clone().any(|(_, flow)| *flow == 0.0) && times(&result, "p", EventCode::LineEmpty).len() <= 1);
+}

@@ -5,6 +5,7 @@ use crate::analysis::curve::Curve;
 use crate::component::Fill;
 use crate::component::law::{Law, Quadratic, circle};
 use crate::component::weir_pipe::WeirPipe;
+use crate::fluid::site::Site;
 use crate::network::{Network, NodeKind, PassageKind};
 
 /// Loss coefficient on the summed bores at which water enters an item that is not full.
@@ -96,7 +97,9 @@ impl Columns {
                 full: if carriers.is_empty() { Full::Weir(usize::MAX) } else { Full::Curves(carriers) },
                 fronts: None,
                 parting: None,
+                drains: Default::default(),
             };
+            line.drains = [0, 1].map(|side| line.drains(network, side, Self::carriers(&line.full), parts.curves));
             if fills.contains(&Fill::Dry) {
                 let laws = [0, 1].map(|side| line.front_law(&passage.kind, side, line.volume, network));
                 line.fronts = Some([parts.front(points[0], laws[0]), parts.front(points[1], laws[1])]);
@@ -176,6 +179,11 @@ impl Columns {
     }
 }
 
+/// One velocity head on an area, m2: in place of the law of what is no line.
+pub(super) fn still(area: f64, site: &Site) -> Quadratic {
+    Quadratic::new(1.0, area, 1.0, site.water_density, 3.0)
+}
+
 /// Summed area of the passages at each node, m2.
 fn feeds(network: &Network) -> Vec<f64> {
     let mut areas = vec![0.0; network.nodes.len()];
@@ -214,9 +222,7 @@ impl Line {
                 weir.law_of(length, passed + 1.0, &network.site)
             }
             PassageKind::Pipe(pipe) => pipe.law_of(length, pipe.loss_coefficient + 1.0, &network.site),
-            PassageKind::Valve(_) | PassageKind::Crossover(_) => {
-                Law::Quadratic(Quadratic::new(1.0, self.area, 1.0, network.site.water_density, 3.0))
-            }
+            PassageKind::Valve(_) | PassageKind::Crossover(_) => Law::Quadratic(still(self.area, &network.site)),
         }
     }
 }

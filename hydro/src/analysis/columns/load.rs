@@ -46,6 +46,10 @@ impl Columns {
                     wanted[front.curve] = stand == LineStand::Filling && open && wet;
                 }
             }
+            for (side, drains) in line.drains.iter().enumerate() {
+                let drain = stand == LineStand::Draining(side) && open && reached[1 - side];
+                drains.iter().for_each(|&(curve, _)| wanted[curve] = drain);
+            }
             if let Some(parting) = line.parting {
                 let parted = stand == LineStand::Parted && open;
                 for curve in [parting.rise, parting.fall, parting.vent] {
@@ -101,6 +105,8 @@ impl Columns {
                         equations.curves_mut()[front.curve].set_linear(inertia + spring, offset);
                     }
                 }
+                LineStand::Draining(side) => self.load_drain(equations, network, (k, side), step),
+                LineStand::Drained(_) => {}
                 LineStand::Parted => {
                     let Some(parting) = line.parting else { continue };
                     let volume = now.volumes[1].clamp(0.0, line.fall());
@@ -137,6 +143,10 @@ impl Columns {
                 };
                 [flow; 2]
             }
+            (LineStand::Draining(side), _, _) => {
+                let flow = self.drain_flow(equations, line, side);
+                [if side == 0 { flow } else { -flow }; 2]
+            }
             (LineStand::Filling, Some(fronts), _) => fronts.map(|front| equations.flow(front.curve)),
             (LineStand::Parted, _, Some(parting)) => [equations.flow(parting.rise), equations.flow(parting.fall)],
             _ => [0.0; 2],
@@ -160,7 +170,8 @@ impl Columns {
             let flows = self.flows(equations, standing, k);
             let base = self.line(k, step.base);
             let volumes = match standing.lines[k] {
-                LineStand::Full | LineStand::Falling => [0.0; 2],
+                LineStand::Full | LineStand::Falling | LineStand::Drained(_) => [0.0; 2],
+                LineStand::Draining(side) => [-self.drain_flow(equations, k, side), 0.0],
                 LineStand::Filling => flows,
                 LineStand::Parted => [0.0, flows[0] - flows[1]],
             };

@@ -9,7 +9,7 @@
 //!
 //! A dry line fills with a front from either end; the air ahead stands at the pressure of where it leaves to, or is
 //! compressed. The legs of a vented weir pipe part at the apex when the static pressure there would fall below ambient: the
-//! rise ends as a free jet, the fall drains below a pocket of air that the vent feeds.
+//! rise ends as a free jet, the fall drains below a pocket of air that the vent feeds. Behind a tank that is out gas follows.
 //!
 //! Flows and volumes of every line are states of the run ([`Line::STATES`] of them each), and the water that has gathered in
 //! every item that starts dry is one more.
@@ -17,6 +17,7 @@
 mod air;
 mod arrival;
 mod build;
+mod drain;
 mod load;
 
 pub use air::Air;
@@ -35,6 +36,10 @@ pub enum LineStand {
     Parted,
     /// The legs are parted and the fall holds no water: what comes over the apex falls through.
     Falling,
+    /// The tank at an end (0: its start) is out: gas follows the water.
+    Draining(usize),
+    /// It has run empty from an end: gas fills it.
+    Drained(usize),
 }
 
 /// How water stands in an item that holds a pressure.
@@ -107,6 +112,8 @@ pub struct Line {
     full: Full,
     fronts: Option<[Front; 2]>,
     parting: Option<Parting>,
+    /// For each end at a tank: the curves of a line that drains from there, and their shares.
+    drains: [Vec<(usize, f64)>; 2],
 }
 
 /// An item that starts dry: water gathers there before it passes on.
@@ -138,7 +145,8 @@ pub struct LineState {
     /// Flow at the start of the line, and at its end, m3/s. Full: both the flow. Filling: what enters at each end. Parted:
     /// of the rise, and of the fall.
     pub flows: [f64; 2],
-    /// Water behind each front, m3; of a full line its volume and 0. Parted: of the rise, and of the fall.
+    /// Water behind each front, m3; of a full line its volume and 0, of one that drains what is left and 0. Parted: of the
+    /// rise, and of the fall.
     pub volumes: [f64; 2],
 }
 
@@ -164,6 +172,11 @@ impl Line {
     /// Volume of the leg behind the apex, m3.
     pub fn fall(&self) -> f64 {
         self.volume - self.rise
+    }
+
+    /// Whether it is joined to a tank and can drain behind it.
+    pub fn can_drain(&self) -> bool {
+        self.drains.iter().any(|drains| !drains.is_empty())
     }
 
     /// Whether its legs can part.

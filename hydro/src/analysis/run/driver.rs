@@ -185,7 +185,7 @@ impl<'s, 'a> Driver<'s, 'a> {
                 continue;
             }
             let emptied = self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty();
-            if emptied && !self.supply.vents_until(duty.end) {
+            if emptied && !self.supply.is_draining() && !self.supply.vents_until(duty.end) {
                 self.open_segment(mark, next);
                 return Ok(Ended::Empty);
             }
@@ -346,9 +346,13 @@ impl<'s, 'a> Driver<'s, 'a> {
             if self.watches[index].restarts() {
                 self.restarts[index] += 1;
             }
-            if let (Watch::Water(tank), false) = (self.watches[index], above) {
-                self.supply.set_dry(tank);
-                self.jumps.push(until);
+            match self.watches[index] {
+                Watch::Water(tank) if !above => {
+                    self.supply.set_dry(tank);
+                    self.jumps.push(until);
+                }
+                Watch::Drain(_) if !above => self.jumps.push(until),
+                _ => {}
             }
         }
         let parts: Vec<_> = found.iter().map(|&(_, k)| k).collect();
@@ -375,7 +379,7 @@ impl<'s, 'a> Driver<'s, 'a> {
 
     /// Takes in what has happened to the columns of water, as their watches say after it; true where something has.
     fn change_lines(&mut self, watches: &[usize]) -> bool {
-        let Some((columns, _)) = self.supply.water_columns() else { return false };
+        let Some((columns, standing)) = self.supply.water_columns() else { return false };
         let mut changes = Vec::new();
         let mut arrived = false;
         for &index in watches {
@@ -386,12 +390,21 @@ impl<'s, 'a> Driver<'s, 'a> {
                     changes.extend(columns.line_of(passage).map(|line| (line, to)));
                 }
                 Watch::Fall(line) => changes.push((line, if above { LineStand::Parted } else { LineStand::Falling })),
+                Watch::Water(tank) if !above => {
+                    let node = self.supply.network.tanks[tank].node;
+                    changes.extend(columns.draining_from(standing, node));
+                }
+                Watch::Drain(line) if !above => {
+                    if let LineStand::Draining(side) = standing.lines[line] {
+                        changes.push((line, LineStand::Drained(side)));
+                    }
+                }
                 Watch::Front(_) | Watch::Basin(_) => arrived = true,
                 _ => {}
             }
         }
         for &(line, to) in &changes {
-            self.dried |= to == LineStand::Falling;
+            self.dried |= matches!(to, LineStand::Falling | LineStand::Drained(_));
             self.supply.change_line(line, to, &mut self.state);
         }
         arrived || !changes.is_empty()

@@ -24,6 +24,8 @@ pub enum Watch {
     Basin(usize),
     /// Water standing in the fall of a parted weir pipe; in an empty one, what pushes it back.
     Fall(usize),
+    /// Water left in a line that drains behind a tank that is out.
+    Drain(usize),
     /// Flux of a panel above what it needs.
     Flux(usize),
     /// Pressure inside a panel above that of the plume.
@@ -70,6 +72,9 @@ impl Watch {
                 if line.can_part() {
                     all.push(Watch::Fall(k));
                 }
+                if line.can_drain() {
+                    all.push(Watch::Drain(k));
+                }
             }
             all.extend((0..columns.basins.len()).map(Watch::Basin));
         }
@@ -113,6 +118,7 @@ impl Watch {
             Watch::Front(line) => supply.front_room(line, y),
             Watch::Basin(basin) => supply.basin_room(basin, y),
             Watch::Fall(line) => supply.fall_water(line, y),
+            Watch::Drain(line) => supply.drain_left(line, y),
             Watch::Flux(k) => {
                 let panel = &network.panels[k];
                 let required = panel.required_flux.unwrap_or(0.0);
@@ -140,7 +146,7 @@ impl Watch {
 
     /// Whether something is moved where the sign changes, so that the integration always restarts there.
     pub fn orders(&self) -> bool {
-        matches!(self, Watch::Relief(_) | Watch::Condition(_) | Watch::Front(_) | Watch::Basin(_))
+        matches!(self, Watch::Relief(_) | Watch::Condition(_) | Watch::Front(_) | Watch::Basin(_) | Watch::Drain(_))
     }
 
     /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
@@ -152,6 +158,17 @@ impl Watch {
                 let item = name(&network.nodes[network.tanks[tank].node].name);
                 let text = format!("{item} has no water left that it can give");
                 (EventCode::TankEmpty, item, text)
+            }
+            (Watch::Drain(line), false) => {
+                let (columns, standing) = supply.water_columns()?;
+                let line_data = &columns.lines[line];
+                let item = name(&network.passages[line_data.passage].name);
+                let ahead = match standing.lines[line] {
+                    LineStand::Draining(1) | LineStand::Drained(1) => line_data.ends[0],
+                    _ => line_data.ends[1],
+                };
+                let text = format!("{item} has run empty: gas comes to {}", network.nodes[ahead].name);
+                (EventCode::LineEmpty, item, text)
             }
             (Watch::Choking(valve), rises) => {
                 let item = name(&network.gas_valves[valve].name);
@@ -214,7 +231,7 @@ impl Watch {
             }
             (Watch::Water(_) | Watch::Plume(_) | Watch::Condition(_) | Watch::Submergence(_), true)
             | (Watch::Regulator(..), _) => return None,
-            (Watch::Front(_) | Watch::Basin(_) | Watch::Fall(_), _) => return None,
+            (Watch::Front(_) | Watch::Basin(_) | Watch::Fall(_), _) | (Watch::Drain(_), true) => return None,
         };
         Some((code, item, text))
     }

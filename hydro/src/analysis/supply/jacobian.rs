@@ -68,7 +68,10 @@ impl Supply<'_> {
                 }
                 for (i, outlet) in self.network.tanks.iter().enumerate() {
                     let outflow = response[(i, k)] * head;
-                    j[(self.water_index(i), column)] -= outflow;
+                    // Behind a tank that is out a line drains.
+                    if !self.dry[i] {
+                        j[(self.water_index(i), column)] -= outflow;
+                    }
                     j[(2 * outlet.vessel + 1, column)] -= self.contents[outlet.vessel].state.pressure * outflow;
                     j[(left, column)] += outflow;
                 }

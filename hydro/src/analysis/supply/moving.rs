@@ -264,6 +264,9 @@ impl Supply<'_> {
             (LineStand::Parted, LineStand::Full) => columns.join(&mut standing, line, states),
             (LineStand::Parted, LineStand::Falling) => columns.run_dry(&mut standing, line, states),
             (LineStand::Falling, LineStand::Parted) => columns.stand_again(&mut standing, line, states),
+            (LineStand::Full, LineStand::Draining(_)) | (LineStand::Draining(_), LineStand::Drained(_)) => {
+                columns.drain(&mut standing, line, to, states);
+            }
             _ => {}
         }
         self.water.set_standing(&standing);
@@ -278,7 +281,7 @@ impl Supply<'_> {
         let fall = columns.lines[line].fall();
         match standing.lines[line] {
             LineStand::Full => self.water.apex_margin(line).unwrap_or(1.0),
-            LineStand::Filling => 1.0,
+            LineStand::Filling | LineStand::Draining(_) | LineStand::Drained(_) => 1.0,
             LineStand::Parted => columns.line(line, self.column_states(y)).volumes[1] - fall * (1.0 + 1e-9),
             LineStand::Falling => -fall,
         }
@@ -315,7 +318,46 @@ impl Supply<'_> {
                 let flow = self.water.line_flows(line)[0];
                 self.water.end_heads(data.passage).map_or(-1.0, |[_, end]| end - data.open_end(self.network, flow))
             }
-            LineStand::Full | LineStand::Filling => 1.0,
+            LineStand::Full | LineStand::Filling | LineStand::Draining(_) | LineStand::Drained(_) => 1.0,
         }
+    }
+
+    /// Water left in a line that drains behind a tank that is out, m3; less than 0 where it has run empty.
+    pub fn drain_left(&self, line: usize, y: &[f64]) -> f64 {
+        let Some((columns, standing)) = self.water.columns() else { return 1.0 };
+        columns.drain_left(standing, line, self.column_states(y))
+    }
+
+    /// Whether any line drains behind a tank that is out.
+    pub fn is_draining(&self) -> bool {
+        let draining = |stand: &LineStand| matches!(stand, LineStand::Draining(_));
+        self.water.columns().is_some_and(|(_, standing)| standing.lines.iter().any(draining))
+    }
+
+    /// Room that the gas of a tank has gained in its lines, m3.
+    pub(super) fn drained(&self, tank: usize, y: &[f64]) -> f64 {
+        if !self.dry[tank] {
+            return 0.0;
+        }
+        let Some((columns, standing)) = self.water.columns() else { return 0.0 };
+        columns.drained(standing, self.network.tanks[tank].node, self.column_states(y))
+    }
+
+    /// Water that runs out of the lines behind a tank that is out, m3/s.
+    pub(super) fn draining(&self, tank: usize) -> f64 {
+        if !self.dry[tank] {
+            return 0.0;
+        }
+        let Some((columns, standing)) = self.water.columns() else { return 0.0 };
+        let node = self.network.tanks[tank].node;
+        let mut sum = 0.0;
+        for (k, line) in columns.lines.iter().enumerate() {
+            match standing.lines[k] {
+                LineStand::Draining(0) if line.ends[0] == node => sum += self.water.line_flows(k)[0],
+                LineStand::Draining(1) if line.ends[1] == node => sum -= self.water.line_flows(k)[0],
+                _ => {}
+            }
+        }
+        sum
     }
 }

@@ -38,6 +38,15 @@ impl<'a> WaterSide<'a> {
         self.columns.as_ref().map(|(columns, standing)| (columns, standing))
     }
 
+    /// End from which a passage drains behind a tank that is out.
+    pub(super) fn drains_from(&self, passage: usize) -> Option<usize> {
+        let (columns, standing) = self.columns.as_ref()?;
+        match standing.lines[columns.line_of(passage)?] {
+            LineStand::Draining(side) => Some(side),
+            _ => None,
+        }
+    }
+
     /// Says how the water stands.
     pub fn set_standing(&mut self, standing: &Standing) {
         if let Some((_, own)) = &mut self.columns
