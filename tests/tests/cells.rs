@@ -2,8 +2,11 @@
 
 use hydro::analysis::run::{RunOptions, run, run_explained};
 use hydro::analysis::steady::{FlowOptions, solve};
+use hydro::component::law::Law;
+use hydro::component::weave::Weave;
 use hydro::input::read_text;
-use hydro::result::FlowResult;
+use hydro::network::Network;
+use hydro::result::{CellFlow, FlowResult};
 use std::path::Path;
 
 fn text(name: &str) -> String {
@@ -311,5 +314,110 @@ fn a_vented_weir_pipe_into_cells_runs() {
         let steady = flow(&text, &[&then[0], &then[1]]).total_flow;
         let moving = result.series.panels[0].flow[row];
         assert!((moving / steady - 1.0).abs() < 1e-2, "{sets:?}: {moving} {steady}");
+    }
+}
+
+/// Ducts that meet at the middle cell of a plate of 7 x 7 cells: their two cells' middles apart, m, and their laws.
+fn ducts(network: &Network) -> (Vec<([f64; 2], Law)>, f64) {
+    let panel = &network.panels[0];
+    let cells = panel.inside();
+    let weave = Weave::new(cells.step).unwrap();
+    let blocks = cells.blocks(&panel.ribs);
+    let law = |(width, length)| panel.gap_law(width, length, 0.0, &network.site);
+    let straight = cells.faces(&panel.ribs).map(|face| (face.cells, law(cells.straight(&face, &blocks, &weave))));
+    let diagonal = cells.diagonals(&blocks).map(|ends| (ends, law(cells.diagonal(&weave))));
+    let middle = 3 + 7 * 3;
+    let here = straight.chain(diagonal).filter(|(ends, _)| ends.contains(&middle));
+    let way = |[a, b]: [u32; 2]| {
+        let [a, b] = [a, b].map(|k| cells.middle(&cells.cells[k as usize]));
+        [b[0] - a[0], b[1] - a[1]]
+    };
+    (here.map(|(ends, law)| (way(ends), law)).collect(), cells.step[0] * cells.step[1])
+}
+
+/// A uniform gradient in any direction drives the same stream, along itself: ducts of square and of long cells, from
+/// laminar to rough walls. The true stream is that of one even gap.
+#[test]
+fn a_gap_loses_alike_in_every_direction() {
+    // Side ratio; greatest excess and lack of flow, and greatest angle between stream and gradient, as the closed form of
+    // the weave has them.
+    for (size, most, least, turn) in [
+        ("[3.5 m, 3.5 m]", 0.028, -0.001, 4.1),
+        ("[4.2 m, 3.5 m]", 0.027, -0.026, 6.2),
+        ("[7 m, 3.5 m]", 0.066, -0.024, 8.7),
+    ] {
+        let sets = ["panels.p.cells=[7, 7]", &format!("panels.p.size={size}"), "pipes.feed.at=[1 m, 0 m]"];
+        let sets = sets.map(|set: &str| set.to_string());
+        let network = read_text("net.yaml", PLATE, &sets).unwrap_or_else(|rejected| panic!("{rejected}")).network;
+        let (ducts, area) = ducts(&network);
+        assert_eq!(ducts.len(), 8);
+        let even = network.panels[0].gap_law(1.0, 1.0, 0.0, &network.site);
+        let mut found = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
+        for gradient in [1e-4, 1e-2, 3e2, 1e4, 1e6, 1e8] {
+            for angle in (0..=90).step_by(5).map(|angle| f64::from(angle).to_radians()) {
+                let unit = [angle.cos(), angle.sin()];
+                let mut stream = [0.0; 2];
+                for (way, law) in &ducts {
+                    let flow = law.flow_at(gradient * (way[0] * unit[0] + way[1] * unit[1]));
+                    // Half of each duct is this cell's.
+                    stream = [0, 1].map(|k| stream[k] + 0.5 * flow * way[k] / area);
+                }
+                let along = (stream[0] * unit[0] + stream[1] * unit[1]) / even.flow_at(gradient);
+                let across = (stream[0] * unit[1] - stream[1] * unit[0]) / even.flow_at(gradient);
+                found =
+                    (found.0.min(along - 1.0), found.1.max(along - 1.0), found.2.max((across / along).atan().abs()));
+                let axis = angle.sin().abs() < 1e-9 || angle.cos().abs() < 1e-9;
+                let diagonal = size == "[3.5 m, 3.5 m]" && (unit[0] - unit[1]).abs() < 1e-9;
+                if axis || diagonal {
+                    // The power laws are met exactly; smooth walls, between them, to 0.3 %.
+                    assert!((along - 1.0).abs() < 3e-3 && across.abs() < 1e-9, "{size} {gradient} {angle}: {along}");
+                }
+                if gradient < 1e-3 {
+                    assert!(
+                        (along - 1.0).abs() < 1e-3 && across.abs() < 1e-3,
+                        "laminar, {size} {angle}: {along} {across}"
+                    );
+                }
+            }
+        }
+        assert!(found.0 > least && found.1 < most && found.2.to_degrees() < turn, "{size}: {found:?}");
+    }
+}
+
+/// A strip laid across the grid is the strip laid along it: fed over one end, it loses the same along its axis.
+/// Without the diagonal ducts the turned strip loses 0.71 of it.
+#[test]
+fn a_turned_strip_is_the_strip() {
+    let strip = |angle: f64, cells: [u32; 2]| {
+        let (c, s) = (angle.to_radians().cos(), angle.to_radians().sin());
+        let at = |x: f64, y: f64| format!("[{} m, {} m]", c * x - s * y, s * x + c * y);
+        let corners = [at(0.0, 0.0), at(3.0, 0.0), at(3.0, 1.0), at(0.0, 1.0)].join(", ");
+        let text = PLATE
+            .replace("    at: [0 m, 0 m]\n    size: [2 m, 3 m]\n", &format!("    outline: [{corners}]\n"))
+            .replace("at: [1 m, 0 m]", &format!("at: {}", at(0.0, 0.5)))
+            .replace("bore: 300 mm", "bore: 1000 mm")
+            .replace("[8, 12]", &format!("{cells:?}"));
+        let panel = flow(&text, &[]).panels.remove(0);
+        // Pressure at a point on the axis, from the cells around it.
+        let pressure = |x: f64| {
+            let [x, y] = [c * x - s * 0.5, s * x + c * 0.5];
+            let near = |cell: &&CellFlow| (cell.center[0] - x).hypot(cell.center[1] - y) < 0.15;
+            let (sum, count) = panel
+                .cells
+                .iter()
+                .filter(near)
+                .fold((0.0, 0.0), |(sum, n), cell| (sum + cell.pressure.unwrap(), n + 1.0));
+            sum / count
+        };
+        (pressure(0.3) - pressure(2.7), panel.flow)
+    };
+    let (along, flow_along) = strip(0.0, [60, 20]);
+    for (angle, cells) in [(45.0, [57, 57]), (22.5, [63, 41])] {
+        let (turned, flow) = strip(angle, cells);
+        println!("{angle}: {turned} {along}, {flow} {flow_along}");
+        assert!(
+            (turned / along - 1.0).abs() < 0.06 && (flow / flow_along - 1.0).abs() < 0.02,
+            "{angle}: {turned} {along}, {flow} {flow_along}"
+        );
     }
 }

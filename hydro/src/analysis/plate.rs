@@ -12,6 +12,7 @@ use crate::component::cells::{Cells, Opening};
 use crate::component::law::{Law, Quadratic};
 use crate::component::panel::Panel;
 use crate::component::port::Port;
+use crate::component::weave::Weave;
 use crate::fluid::site::Site;
 use crate::network::{Network, NodeKind, Passage};
 
@@ -94,6 +95,30 @@ struct Mouth {
 /// Loss coefficient on the velocity in the mouth between it and the cells below: least where several share it, so that what
 /// each takes is decided by the gap; at 5 m/s it loses 12 Pa.
 const MOUTH_LOSS: f64 = 1e-3;
+
+/// Finds the weaves of panels one after the other; most have cells of one shape.
+#[derive(Debug, Default)]
+struct Weaver {
+    known: Option<(f64, Option<Weave>)>,
+}
+
+impl Weaver {
+    /// The weave of the cells of a panel; `None` for a row and for long cells.
+    fn of(&mut self, cells: &Cells) -> Option<Weave> {
+        if cells.lines.contains(&1) {
+            return None;
+        }
+        let aspect = cells.step[1] / cells.step[0];
+        match self.known {
+            Some((known, weave)) if (aspect / known - 1.0).abs() < 1e-12 => weave,
+            _ => {
+                let weave = Weave::new(cells.step);
+                self.known = Some((aspect, weave));
+                weave
+            }
+        }
+    }
+}
 
 /// The insides of all panels, and the streams that end at their cells.
 #[derive(Debug, Default)]
@@ -223,11 +248,24 @@ impl Plate {
     /// Adds the curves of the gaps.
     pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
         let site = &network.site;
+        let mut diagonals = Vec::new();
+        let mut weaver = Weaver::default();
         for (k, (inside, panel)) in self.insides.iter().zip(&network.panels).enumerate() {
-            for face in inside.cells.faces(&panel.ribs) {
+            let cells = &inside.cells;
+            let weave = weaver.of(cells);
+            let blocks = if weave.is_some() { cells.blocks(&panel.ribs) } else { Vec::new() };
+            for face in cells.faces(&panel.ribs) {
                 let [from, to] = face.cells.map(|k| inside.point + k as usize);
                 let loss = face.loss_coefficient + row::extra_loss(panel, self.row_length(k), face.length);
-                curves.push(Curve::new(from, to, false, panel.gap_law(face.width, face.length, loss, site)));
+                let straight = weave.map(|weave| cells.straight(&face, &blocks, &weave));
+                let (width, length) = straight.unwrap_or((face.width, face.length));
+                curves.push(Curve::new(from, to, false, panel.gap_law(width, length, loss, site)));
+            }
+            if let Some(weave) = weave {
+                let (width, length) = cells.diagonal(&weave);
+                let law = panel.gap_law(width, length, 0.0, site);
+                let ends = cells.diagonals(&blocks).map(|ends| ends.map(|k| inside.point + k as usize));
+                diagonals.extend(ends.map(|[from, to]| Curve::new(from, to, false, law)));
             }
         }
         for way in &self.ways {
@@ -239,6 +277,7 @@ impl Plate {
             let law = Quadratic::new(MOUTH_LOSS, mouth.area, 1.0, site.water_density, 3.0);
             curves.push(Curve::new(mouth.point, mouth.cell, false, Law::Quadratic(law)));
         }
+        curves.append(&mut diagonals);
     }
 
     /// The panel in which a point lies.

@@ -7,6 +7,7 @@
 use super::outline::{self, Point};
 use super::port::Port;
 use super::rib::Rib;
+use super::weave::{self, Weave};
 
 /// Share of a whole cell below which a cell is left out; its area goes to the others.
 const LEAST_AREA: f64 = 1e-6;
@@ -176,6 +177,72 @@ impl Cells {
                 Some(Face { cells: [other, k as u32], axis, width, length, loss_coefficient })
             })
         })
+    }
+
+    /// The blocks of 2 x 2 whole places, by the place at their lower left, between whose cells nothing stands in the way:
+    /// no outline and no rib. Diagonal ducts cross in them.
+    pub fn blocks(&self, ribs: &[Rib]) -> Vec<bool> {
+        let [nx, ny] = self.lines.map(|n| n as usize);
+        let mut blocks = vec![false; nx * ny];
+        if nx < 2 || ny < 2 {
+            return blocks;
+        }
+        let whole = |cell: u32, axis: usize| self.sides[cell as usize][axis] >= (1.0 - 1e-9) * self.step[1 - axis];
+        for (k, cell) in self.cells.iter().enumerate() {
+            let place = cell.place as usize;
+            let (i, j) = (place % nx, place / nx);
+            if i == 0 || j == 0 {
+                continue;
+            }
+            let corners = [place - nx - 1, place - nx, place - 1].map(|place| self.cell_at(place));
+            let [Some(first), Some(right), Some(upper)] = corners else { continue };
+            let last = k as u32;
+            if !(whole(last, 0) && whole(last, 1) && whole(right, 0) && whole(upper, 1)) {
+                continue;
+            }
+            let ways = [[first, right], [first, upper], [right, last], [upper, last], [first, last], [right, upper]];
+            blocks[place - nx - 1] = ribs.iter().all(|rib| {
+                let free = |way: [u32; 2]| {
+                    let [from, to] = way.map(|cell| self.middle(&self.cells[cell as usize]));
+                    rib.on_way(from, to) == Some(0.0)
+                };
+                ways.into_iter().all(free)
+            });
+        }
+        blocks
+    }
+
+    /// Width and length, m, of the duct through a side: on each half of it that adjoins a block, the straight one of the
+    /// weave; on the others, at an edge or a rib, all of the half.
+    pub fn straight(&self, face: &Face, blocks: &[bool], weave: &Weave) -> (f64, f64) {
+        let nx = self.lines[0] as usize;
+        let place = self.cells[face.cells[1] as usize].place as usize;
+        let behind = [1, nx][face.axis];
+        let beside = place.checked_sub(1 + nx).is_some_and(|place| blocks[place]);
+        let adjoining = [beside, blocks[place - behind]].into_iter().filter(|&open| open).count() as f64;
+        if adjoining == 0.0 {
+            return (face.width, face.length);
+        }
+        let share = weave.straight[face.axis].map(|share| 1.0 - 0.5 * adjoining * (1.0 - share));
+        let (width, length) = weave::duct(share);
+        (width * face.width, length * face.length)
+    }
+
+    /// The cells at both ends of each diagonal duct of the blocks.
+    pub fn diagonals<'a>(&'a self, blocks: &'a [bool]) -> impl Iterator<Item = [u32; 2]> + 'a {
+        let nx = self.lines[0] as usize;
+        let open = blocks.iter().enumerate().filter(|(_, open)| **open);
+        open.flat_map(move |(place, _)| {
+            let pairs = [[place, place + nx + 1], [place + 1, place + nx]];
+            pairs.into_iter().filter_map(move |[a, b]| Some([self.cell_at(a)?, self.cell_at(b)?]))
+        })
+    }
+
+    /// Width and length of a diagonal duct, m.
+    pub fn diagonal(&self, weave: &Weave) -> (f64, f64) {
+        let [dx, dy] = self.step;
+        let (width, length) = weave::duct(weave.diagonal);
+        (width * (dx * dy).sqrt(), length * dx.hypot(dy))
     }
 
     /// The cells into which equal ports open, port by port.

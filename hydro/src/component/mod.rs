@@ -27,6 +27,7 @@ pub mod tank;
 pub mod tee;
 pub mod valve;
 pub mod vapour;
+pub mod weave;
 pub mod weir_pipe;
 
 /// Whether a water item is full of water or dry when the run starts.
