@@ -14,7 +14,7 @@ use crate::component::panel::Panel;
 use crate::component::port::Port;
 use crate::component::weave::Weave;
 use crate::fluid::site::Site;
-use crate::network::{Network, NodeKind, Passage};
+use crate::network::{Network, NodeKind, Passage, PassageKind};
 
 /// No curve: a cell without open holes.
 const NONE: u32 = u32::MAX;
@@ -82,6 +82,9 @@ struct Way {
     /// Into the panel, where every port of the passage has the same direction.
     inward: Option<[f64; 2]>,
 }
+
+/// A passage that has to stay one stream, and the points of its mouths at its ends, where it has any.
+type Mouths = (usize, [Option<usize>; 2]);
 
 /// A part of the mouth of a passage in one of the plates: what lies over one cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -161,8 +164,27 @@ impl Plate {
         (plate, points, free)
     }
 
+    /// Adds the passages with ports, with points at edges and mouths from `free` on. Gives how many streams each has, and the
+    /// points at which the vented weir pipes among them end.
+    pub fn add_ports(&mut self, network: &Network, free: &mut usize) -> (Vec<usize>, Vec<Mouths>) {
+        let mut streams = vec![0; network.passages.len()];
+        let mut mouths = Vec::new();
+        for (k, passage) in network.passages.iter().enumerate() {
+            if passage.ports.iter().all(Vec::is_empty) {
+                continue;
+            }
+            match &passage.kind {
+                PassageKind::WeirPipe(weir) if weir.vent.is_some() => {
+                    mouths.push((k, self.add_mouths(network, passage, free)));
+                }
+                _ => streams[k] = self.add_streams(network, passage, free),
+            }
+        }
+        (streams, mouths)
+    }
+
     /// Adds the streams of a passage with ports, with points at edges from `free` on. Gives how many streams there are.
-    pub fn add_streams(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> usize {
+    fn add_streams(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> usize {
         let inside = |node: usize| match network.nodes[node].kind {
             NodeKind::Panel(panel) => Some(panel),
             _ => None,
@@ -190,7 +212,7 @@ impl Plate {
 
     /// The points at which a passage that has to stay one stream ends, with points at its mouths from `free` on: at a panel
     /// of several cells one mouth, which opens into the cells behind it. `None` at an end without ports.
-    pub fn add_mouths(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> [Option<usize>; 2] {
+    fn add_mouths(&mut self, network: &Network, passage: &Passage, free: &mut usize) -> [Option<usize>; 2] {
         let area = passage.kind.area();
         let mut ends = [None; 2];
         for (end, node) in [passage.from, passage.to].into_iter().enumerate() {

@@ -107,19 +107,7 @@ impl<'a> WaterSide<'a> {
     fn build(network: &'a Network, moving: bool) -> Result<Self, SolveError> {
         let site = &network.site;
         let (mut plate, mut point_of_node, mut free) = Plate::number(network);
-        let mut streams = vec![0; network.passages.len()];
-        let mut mouths = Vec::new();
-        for (k, passage) in network.passages.iter().enumerate() {
-            if passage.ports.iter().all(Vec::is_empty) {
-                continue;
-            }
-            match &passage.kind {
-                PassageKind::WeirPipe(weir) if weir.vent.is_some() => {
-                    mouths.push((k, plate.add_mouths(network, passage, &mut free)));
-                }
-                _ => streams[k] = plate.add_streams(network, passage, &mut free),
-            }
-        }
+        let (streams, mouths) = plate.add_ports(network, &mut free);
         let mut stations = Stations::all(network, &point_of_node, &mut free);
         let pockets = free;
         free += if moving { columns::pockets(network) } else { 0 };

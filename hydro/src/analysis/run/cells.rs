@@ -77,8 +77,13 @@ impl<'a> Cells<'a> {
         Cells { network: supply.network, panels, memos, taken: None }
     }
 
+    /// Whether the end of a step, s, is worth a look of its own: it counts, and some panel has several cells.
+    pub fn looks_at(&self, time: f64) -> bool {
+        self.counts(time) && self.panels.iter().any(|cells| cells.len() > 1)
+    }
+
     /// Whether a time counts, s.
-    pub fn counts(&self, time: f64) -> bool {
+    fn counts(&self, time: f64) -> bool {
         let duty = &self.network.duty;
         (duty.ignition..=duty.hold_ends()).contains(&time)
     }

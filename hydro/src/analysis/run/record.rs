@@ -105,7 +105,7 @@ pub fn series<'a>(
     *series = empty(network);
     let mut y = vec![0.0; supply.dim()];
     let mut entered = usize::MAX;
-    let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.counts(time)));
+    let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.looks_at(time)));
     for (time, at, is_row) in instants {
         let segment = &segments[at];
         if entered != at {
