@@ -27,12 +27,13 @@ impl WaterSide<'_> {
                 }
             }
             for (panel, inside) in self.network.panels.iter().zip(&self.plate.insides) {
-                if standing.nodes[panel.node] != NodeStand::Full {
+                if standing.nodes[panel.node] == NodeStand::Dry {
                     inside.holes().for_each(|hole| wanted[hole] = false);
                 }
             }
             columns.choose(&mut self.equations, standing, &open, &mut wanted);
         }
+        self.wet_holes(None);
         // Every fixed point is the one element `free`.
         let mut parts = UnionFind::<u32>::new(free + 1);
         let end = |point: u32| point.min(free as u32);

@@ -1,8 +1,11 @@
 //! The water side as columns that are set moving.
 
 use super::{SolveError, WaterSide};
-use crate::analysis::columns::{Columns, LineStand, Standing, Step};
-use crate::network::Network;
+use crate::analysis::columns::{Columns, LineStand, NodeStand, Standing, Step};
+use crate::network::{Network, NodeKind};
+
+/// Least share of its holes that a panel which fills wets, lest their law vanish.
+const LEAST_WETTED: f64 = 1e-4;
 
 impl<'a> WaterSide<'a> {
     /// The same with the water as columns that are set moving, and their states at the start.
@@ -64,6 +67,33 @@ impl<'a> WaterSide<'a> {
         }
         if let Some((columns, standing)) = &self.columns {
             columns.load(&mut self.equations, self.network, standing, step);
+        }
+        self.wet_holes(Some(step));
+    }
+
+    /// Lets the holes of panels that started dry pass water: of one that fills, in proportion to the water in its gap, of a full
+    /// one, where no step is given, all.
+    pub(super) fn wet_holes(&mut self, step: Option<&Step<'_>>) {
+        let (Some((columns, standing)), site) = (&self.columns, &self.network.site) else { return };
+        for (b, basin) in columns.basins.iter().enumerate() {
+            let NodeKind::Panel(k) = self.network.nodes[basin.node].kind else { continue };
+            let (panel, inside) = (&self.network.panels[k], &self.plate.insides[k]);
+            let (wetted, depth) = match (step, standing.nodes[basin.node]) {
+                (Some(step), NodeStand::Filling) => {
+                    let filled = step.states[columns.basin_index(b)] / basin.volume;
+                    (filled.clamp(LEAST_WETTED, 1.0), panel.gap.unwrap_or(0.0))
+                }
+                (None, NodeStand::Full) => (1.0, 0.0),
+                _ => continue,
+            };
+            for (c, cell) in inside.cells.cells.iter().enumerate() {
+                let outside = inside.outside_of(panel, c, self.time, site);
+                if let (Some(hole), Some(law)) = (inside.hole(c), panel.hole_law(outside, site)) {
+                    let curve = &mut self.equations.curves_mut()[hole];
+                    curve.set_law(law.share(cell.holes * wetted));
+                    curve.set_linear(0.0, site.water_density * site.gravity * depth);
+                }
+            }
         }
     }
 
