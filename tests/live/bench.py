@@ -14,6 +14,7 @@ import hydro
 import model
 from generate import grid
 from hydro import ROOT
+from model.column import Column
 
 HERE = Path(__file__).resolve().parent
 STEADY = ((5, 10), (40, 25), (100, 100), (316, 316))
@@ -46,6 +47,20 @@ def emptying(path, repeats):
     return run.steady.n, ours, theirs, ("", run.evaluations)
 
 
+def moving(path, repeats):
+    """With the column of water set moving, beside a rigid column written for one tank, one pipe and one panel."""
+    case = model.read(path)
+    ours, theirs = [], []
+    for _ in range(repeats):
+        got = hydro.call("run", path, "--timing", "--set", "tolerance=1e-6", "--set", "inertia=on")
+        ours.append(got["solver"]["solve_time_s"])
+        begin = time.perf_counter()
+        column = Column(case)
+        column.run(rtol=1e-6)
+        theirs.append(time.perf_counter() - begin)
+    return 1, ours, theirs, (got["solver"]["steps"], column.evaluations)
+
+
 def main():
     quick = "--quick" in sys.argv
     print("case | unknown pressures | hydro, median s | scipy, median s | ratio (least, most) | iterations or evaluations | hydro, least us an unknown")
@@ -69,6 +84,7 @@ def main():
     files = [HERE / "cases" / "blowdown.yaml"] + sorted((ROOT / "networks").glob("*.yaml"))
     for path in files[:2] if quick else files:
         show(f"run, {path.name}", emptying, path, 3)
+    show("run with inertia, 01-one-panel.yaml", moving, ROOT / "networks" / "01-one-panel.yaml", 3 if quick else 9)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ import sys
 
 from table import Table
 
-SECTIONS = ("model", "water", "friction", "valves", "gas", "network", "blowdown", "ullage", "spread")
+SECTIONS = ("model", "water", "friction", "valves", "gas", "network", "blowdown", "column", "ullage", "spread")
 
 
 def main():
