@@ -288,20 +288,6 @@ impl<'a> WaterSide<'a> {
         }
     }
 
-    /// Whether each passage is not shut: neither by a valve nor by a tank that is out.
-    pub fn open(&self) -> Vec<bool> {
-        let dry = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Tank(k) if self.dry_tanks[k]);
-        let passages = self.network.passages.iter().zip(&self.opened).enumerate();
-        passages
-            .map(|(k, (passage, &opened))| {
-                // A line that drains lets the gas of its tank follow.
-                let drains = self.drains_from(k);
-                let shut = |side: usize, node: usize| dry(node) && drains != Some(side);
-                !passage.blocked && opened > 0.0 && !shut(0, passage.from) && !shut(1, passage.to)
-            })
-            .collect()
-    }
-
     /// Solves: from the last solution where there is one, to the given options, else from a cold start to the default.
     fn solve_once(&mut self, resumed: &Options) -> Result<NonlinearStats, SolveError> {
         if !self.connected {

@@ -2,10 +2,25 @@
 
 use super::{Place, WaterSide};
 use crate::analysis::columns::NodeStand;
+use crate::network::NodeKind;
 use petgraph::unionfind::UnionFind;
 use std::ops::Range;
 
 impl WaterSide<'_> {
+    /// Whether each passage is not shut: neither by a valve nor by a tank that is out.
+    pub fn open(&self) -> Vec<bool> {
+        let dry = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Tank(k) if self.dry_tanks[k]);
+        let passages = self.network.passages.iter().zip(&self.opened).enumerate();
+        passages
+            .map(|(k, (passage, &opened))| {
+                // A line that drains lets the gas of its tank follow.
+                let drains = self.drains_from(k);
+                let shut = |side: usize, node: usize| dry(node) && drains != Some(side);
+                !passage.blocked && opened > 0.0 && !shut(0, passage.from) && !shut(1, passage.to)
+            })
+            .collect()
+    }
+
     /// Says which curves take part and which points nothing ties to a known head.
     pub(super) fn connect(&mut self) {
         let free = self.equations.free();
