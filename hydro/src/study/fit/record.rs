@@ -122,12 +122,15 @@ impl Source {
 }
 
 impl Column {
-    /// Values of a run at some times, linear between its rows, at either end as there.
+    /// Values of a run at some times, linear between its rows, at either end as there. Where the run ends with a jump its
+    /// end is before it: a flow that stops with the last water says nothing of the flow that a longer run would have.
     pub fn of_run(&self, series: &Series, times: impl Iterator<Item = f64>) -> Option<Vec<f64>> {
         let values = self.source.of(series)?;
+        let last = series.time.last().copied().unwrap_or(0.0);
+        let end = series.time.partition_point(|&t| t < last);
         times
             .map(|time| {
-                let after = series.time.partition_point(|&t| t < time).clamp(1, series.time.len().max(2) - 1);
+                let after = series.time.partition_point(|&t| t < time).min(end).max(1);
                 let (t, v) = (series.time.get(after - 1..=after)?, values.get(after - 1..=after)?);
                 let share = if t[1] > t[0] { ((time - t[0]) / (t[1] - t[0])).clamp(0.0, 1.0) } else { 1.0 };
                 Some(v[0] + share * (v[1] - v[0]))
