@@ -256,9 +256,9 @@ fn curves() {
                 let h = 1e-3 * if s == 0.0 { joins(&law, 0.0)[0] } else { s.abs() };
                 let point = curve.at(s, 0.0);
                 let what = format!("{what}, one way: {one_way}");
-                let (loss, flow) = (|s| curve.at(s, 0.0).loss, |s| curve.at(s, 0.0).flow);
+                let (loss, flow) = (|s| curve.at(s, 0.0).loss, |s| curve.at(s, 0.0).flow());
                 assert_slope(&what, &loss, 1.0 / point.inverse_slope, s, h, 0.0, 1e-9);
-                assert_slope(&what, &flow, point.conductance / point.inverse_slope, s, h, 0.0, 1e-9);
+                assert_slope(&what, &flow, point.conductance() / point.inverse_slope, s, h, 0.0, 1e-9);
             }
         }
     }

@@ -11,7 +11,7 @@
 //! Over a step of time a column of water adds what sets it moving, `inertance (flow - flow before)/time`, and a front what
 //! it stands above or below its end: to every loss above comes `linear flow - offset`, with 0 for both at rest.
 
-use crate::component::law::Law;
+use crate::component::law::{Law, Loss};
 
 /// How many times the flow that the head asks for the tangent's may be before it is left.
 const FAR: f64 = 5.0;
@@ -66,14 +66,22 @@ impl Curve {
     /// The point of the curve at a parameter, with quadratic losses smoothed below a share `blur` of the natural flow
     /// (0: as the law has it).
     pub fn at(&self, s: f64, blur: f64) -> Point {
-        if self.one_way && s < 0.0 {
-            let loss = self.secant * s - self.offset;
-            return Point { s, flow: 0.0, loss, inverse_slope: 1.0 / self.secant, conductance: 0.0 };
+        let shut = self.one_way && s < 0.0;
+        self.point(s, if shut { SHUT } else { self.law.blurred_loss(s, blur) })
+    }
+
+    /// The point of the curve at the parameter of one that was on it with another linear part.
+    pub fn moved(&self, point: &Point) -> Point {
+        self.point(point.s, point.own)
+    }
+
+    /// The point where the law itself has a loss.
+    fn point(&self, s: f64, own: Loss) -> Point {
+        if own == SHUT {
+            return Point { s, loss: self.secant * s - self.offset, inverse_slope: 1.0 / self.secant, own };
         }
-        let loss = self.law.blurred_loss(s, blur);
-        let inverse = 1.0 / (loss.slope + self.linear);
-        let loss = loss.value + self.linear * s - self.offset;
-        Point { s, flow: s, loss, inverse_slope: inverse, conductance: inverse }
+        let loss = own.value + self.linear * s - self.offset;
+        Point { s, loss, inverse_slope: 1.0 / (own.slope + self.linear), own }
     }
 
     /// Parameter of the next point: the tangent's, but for two cases in which the tangent leads astray.
@@ -101,22 +109,49 @@ impl Curve {
     }
 }
 
+/// What stands for the law's own loss where a one-way law passes nothing; no law has a slope of 0.
+const SHUT: Loss = Loss { value: 0.0, slope: 0.0 };
+
 /// A point on a curve with its tangent.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
     /// Parameter.
     pub s: f64,
-    /// Flow, m3/s.
-    pub flow: f64,
     /// Loss, Pa.
     pub loss: f64,
     /// ds/d(loss).
     pub inverse_slope: f64,
-    /// d(flow)/d(loss), m3/(s Pa).
-    pub conductance: f64,
+    /// Loss of the law itself, without the linear part.
+    own: Loss,
+}
+
+impl Default for Point {
+    fn default() -> Self {
+        Point { s: 0.0, loss: 0.0, inverse_slope: 0.0, own: SHUT }
+    }
 }
 
 impl Point {
+    /// Flow, m3/s.
+    pub fn flow(&self) -> f64 {
+        if self.own.slope == 0.0 { 0.0 } else { self.s }
+    }
+
+    /// d(flow)/d(loss), m3/(s Pa).
+    pub fn conductance(&self) -> f64 {
+        if self.own.slope == 0.0 { 0.0 } else { self.inverse_slope }
+    }
+
+    /// Marks that the law at this point is another than that of its curve now.
+    pub fn outdate(&mut self) {
+        self.own.slope = f64::NAN;
+    }
+
+    /// Whether the law at this point is another than that of its curve.
+    pub fn is_outdated(&self) -> bool {
+        self.own.slope.is_nan()
+    }
+
     /// Parameter where the tangent loses `head`.
     pub fn linear(&self, head: f64) -> f64 {
         self.s + (head - self.loss) * self.inverse_slope

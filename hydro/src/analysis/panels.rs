@@ -31,8 +31,15 @@ impl UptakeMemo {
     }
 }
 
-/// A panel.
-pub fn panel(network: &Network, water: &WaterSide<'_>, k: usize, time: f64, memo: &mut UptakeMemo) -> PanelFlow {
+/// A panel; `through` as [`WaterSide::through`] gives it.
+pub fn panel(
+    network: &Network,
+    water: &WaterSide<'_>,
+    k: usize,
+    time: f64,
+    through: &[f64],
+    memo: &mut UptakeMemo,
+) -> PanelFlow {
     let (site, panel) = (&network.site, &network.panels[k]);
     let flow = water.panel_flow(k);
     let flux = flow / panel.area;
@@ -55,7 +62,7 @@ pub fn panel(network: &Network, water: &WaterSide<'_>, k: usize, time: f64, memo
         required_flux: panel.required_flux,
         met: panel.required_flux.map(|required| flux >= required),
         plume_enters: plume_enters(inside, outside, site),
-        holes: holes(network, water, k, &cells),
+        holes: holes(network, water, k, &cells, through),
         cooling: cooling(network, panel, &cells, time, memo),
         evenness: several.then(|| evenness::of(&[(network.nodes[panel.node].name.as_str(), &cells)])).flatten(),
         cells,
@@ -124,7 +131,7 @@ pub fn heat_at(load: &Load, panel: &Panel, cell: &Cell, time: f64) -> f64 {
 }
 
 /// The holes of a panel: means over its cells.
-fn holes(network: &Network, water: &WaterSide<'_>, k: usize, cells: &[CellFlow]) -> HoleFlow {
+fn holes(network: &Network, water: &WaterSide<'_>, k: usize, cells: &[CellFlow], through: &[f64]) -> HoleFlow {
     let (site, panel) = (&network.site, &network.panels[k]);
     let flow: f64 = cells.iter().map(|cell| cell.flow).sum();
     let area = open_area(panel);
@@ -135,7 +142,7 @@ fn holes(network: &Network, water: &WaterSide<'_>, k: usize, cells: &[CellFlow])
     let cold: f64 =
         cells.iter().filter_map(|cell| Some(cell.flow / cell.cold_flow_share?)).filter(|q| q.is_finite()).sum();
     let cold = if let [one] = cells { one.cold_flow_share } else { (cold > 0.0).then(|| flow / cold) };
-    let heads = water.gap_heads(k).unwrap_or_default();
+    let heads = water.gap_heads(k, through).unwrap_or_default();
     let shares = heads.iter().zip(cells).filter_map(|(head, cell)| {
         let drop = cell.pressure? - cell.plume_pressure;
         (drop > 0.0).then(|| head / drop)

@@ -79,9 +79,9 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         .filter(|(_, node)| node.kind == NodeKind::Header)
         .map(|(k, node)| header(network, water, k, &node.name))
         .collect();
-    let mut memo = UptakeMemo::default();
+    let (through, mut memo) = (water.through(), UptakeMemo::default());
     let panels: Vec<PanelFlow> =
-        (0..network.panels.len()).map(|k| panels::panel(network, water, k, time, &mut memo)).collect();
+        (0..network.panels.len()).map(|k| panels::panel(network, water, k, time, &through, &mut memo)).collect();
     let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, k, None, time));
     FlowResult {
         title: network.title.clone(),

@@ -242,7 +242,7 @@ impl<'a> WaterSide<'a> {
                     && moved
                     && let (Some(hole), Some(law)) = (inside.hole(k), panel.hole_law(outside, site))
                 {
-                    self.equations.curves_mut()[hole].set_law(law.share(cell.holes));
+                    self.equations.set_law(hole, law.share(cell.holes));
                 }
             }
         }
@@ -276,12 +276,11 @@ impl<'a> WaterSide<'a> {
             return;
         }
         let law = valve.law(opened, &self.network.site);
-        let curves = self.equations.curves_mut();
         match self.place[passage] {
-            Place::Curve(curve) => curves[curve].set_law(law),
+            Place::Curve(curve) => self.equations.set_law(curve, law),
             Place::Streams(first, count) => {
                 for stream in &self.plate.streams[first..first + count] {
-                    curves[stream.curve].set_law(law.share(stream.share));
+                    self.equations.set_law(stream.curve, law.share(stream.share));
                 }
             }
             Place::Weir(_) => {}

@@ -32,8 +32,9 @@ pub trait NetworkEquations {
     fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]);
     /// Puts the trial at the solution of the start system.
     fn start(&mut self, unknowns: &[f64]);
-    /// Switches a coarser form of the laws on or off, on which a cold start finds its way faster.
-    fn blur(&mut self, on: bool);
+    /// Puts a coarser form of the laws in force, smoothed below a share of their natural flows, on which a cold start
+    /// finds its way faster; 0: the laws themselves.
+    fn blur(&mut self, share: f64);
     /// Evaluates the laws at the trial; gives the merit there.
     fn evaluate(&mut self) -> f64;
     /// Makes the trial the base. What the trial holds then is not defined until the next [`Self::step`] or

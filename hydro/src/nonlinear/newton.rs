@@ -126,11 +126,11 @@ pub fn solve(
     work.factored = false;
     equations.start(&work.step);
     let mut stats = NonlinearStats { iterations: 1, factorisations: 1, shortened: 0 };
-    equations.blur(true);
+    equations.blur(BLUR);
     let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS, ..*options };
     // The coarse laws only prepare a start: where they are not solved, the true ones are tried from there.
     let outcome = iterate(equations, work, &coarse, &mut stats, false);
-    equations.blur(false);
+    equations.blur(0.0);
     match outcome {
         Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
         Err(error) => return Err(error),
@@ -162,11 +162,15 @@ pub fn answer(equations: &impl NetworkEquations, work: &mut Workspace, rhs: &mut
     work.answer(equations.one_sided(), rhs);
 }
 
-/// Change at which the coarse laws have served.
-const COARSE: f64 = 0.3;
+/// Share of its natural flow below which a cold start smooths a quadratic loss at first: flows that have to vanish are
+/// found there at once, while along a square they are only halved by each step.
+const BLUR: f64 = 0.3;
 
 /// Most iterations with the coarse laws.
 const COARSE_ITERATIONS: usize = 12;
+
+/// Change at which coarse laws have served.
+const COARSE: f64 = 0.3;
 
 /// Merits of the last steps, the largest of which a new one must not pass: a bent step may raise the merit once and
 /// lead far down with the next.

@@ -92,9 +92,8 @@ impl Columns {
         let lift = site.water_density * site.gravity * above - tank.head_of_water(tank.heel, site);
         let before = if side == 0 { base.flows[0] } else { -base.flows[0] };
         for &(curve, share) in &line.drains[side] {
-            let curve = &mut equations.curves_mut()[curve];
-            curve.set_law(law.share(share));
-            curve.set_linear(inertia / share, inertia * before + lift);
+            equations.set_law(curve, law.share(share));
+            equations.set_linear(curve, inertia / share, inertia * before + lift);
         }
     }
 

@@ -71,7 +71,7 @@ impl Columns {
             let (base, now) = (self.line(k, step.base), self.line(k, step.states));
             let column = |equations: &mut Hydraulics, curve: usize, volume: f64, before: f64, lift: f64| {
                 let inertia = line.inertance(volume, site.water_density) / step.reach;
-                equations.curves_mut()[curve].set_linear(inertia, inertia * before + lift);
+                equations.set_linear(curve, inertia, inertia * before + lift);
             };
             match stand {
                 LineStand::Full | LineStand::Falling => match &line.full {
@@ -94,15 +94,15 @@ impl Columns {
                         let volume = now.volumes[side].clamp(0.0, line.volume);
                         let law = line.front_law(&network.passages[line.passage].kind, side, volume, network);
                         let place = if side == 0 { volume } else { line.volume - volume };
-                        equations.curves_mut()[front.curve].set_law(law);
+                        equations.set_law(front.curve, law);
                         // A front may fall back, but not out of the line.
-                        equations.curves_mut()[front.curve].one_way = volume <= LEAST * line.volume;
+                        equations.set_one_way(front.curve, volume <= LEAST * line.volume);
                         equations.set_fixed(front.fixed, pressure + weight * line.height(place));
                         // Air that cannot leave yields by `stiffness` with what comes in over the step.
                         let spring = stiffness * step.reach;
                         let inertia = line.inertance(volume, site.water_density) / step.reach;
                         let offset = inertia * base.flows[side] + spring * now.flows[side];
-                        equations.curves_mut()[front.curve].set_linear(inertia + spring, offset);
+                        equations.set_linear(front.curve, inertia + spring, offset);
                     }
                 }
                 LineStand::Draining(side) => self.load_drain(equations, network, (k, side), step),
@@ -112,7 +112,7 @@ impl Columns {
                     let volume = now.volumes[1].clamp(0.0, line.fall());
                     if let PassageKind::WeirPipe(weir) = &network.passages[line.passage].kind {
                         let law = weir.law_of(volume / line.area, weir.fall.loss_coefficient, site);
-                        equations.curves_mut()[parting.fall].set_law(law);
+                        equations.set_law(parting.fall, law);
                     }
                     let sunk = weight * (line.heights[1] - line.height(line.volume - volume));
                     column(equations, parting.rise, line.rise, base.flows[0], 0.0);

@@ -13,17 +13,18 @@
 //! A vented weir pipe is the middle one of three flows: the one of the full pipe and those of either leg running
 //! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
 
+mod equations;
 mod momentum;
 mod parts;
 mod response;
 mod weir;
 
 use super::curve::{Curve, Point};
+use crate::component::law::Law;
 use crate::linear::{Pattern, PatternError};
-use crate::nonlinear::{NetworkEquations, OneSided};
+use crate::nonlinear::OneSided;
 use momentum::Momentum;
 pub use momentum::Run;
-use weir::choose;
 pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
 
 /// Points, curves, heads and flows.
@@ -70,16 +71,17 @@ pub struct Hydraulics {
     sums: Vec<f64>,
     /// Smoothing in force, as a share of the natural flow.
     blur: f64,
-    /// Whether the points at the trial are those of the laws in force.
+    /// Whether the points at the trial are those of the laws in force, but for those that say of themselves that they
+    /// are outdated.
     current: bool,
+    /// Whether linear parts of losses have changed since.
+    relaid: bool,
+    /// Merit at the trial, where the step to it has already passed over the laws.
+    weighed: Option<f64>,
     /// One-way laws that pass nothing at the trial and at the base.
     shut: usize,
     base_shut: usize,
 }
-
-/// Share of the natural flow below which a cold start smooths quadratic losses at first: flows that have to vanish
-/// are found there at once, while along a square they are only halved by each step.
-const BLUR: f64 = 0.3;
 
 /// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
 const AJAR: f64 = 1e-6;
@@ -140,6 +142,8 @@ impl Hydraulics {
             sums: vec![0.0; free],
             blur: 0.0,
             current: false,
+            relaid: false,
+            weighed: None,
             shut: 0,
             base_shut: 0,
         })
@@ -155,10 +159,30 @@ impl Hydraulics {
         self.momentum.has_runs()
     }
 
-    /// Curves, to change laws and which take part.
-    pub fn curves_mut(&mut self) -> &mut [Curve] {
-        self.current = false;
-        &mut self.curves
+    /// Replaces the law of a curve.
+    pub fn set_law(&mut self, curve: usize, law: Law) {
+        self.curves[curve].set_law(law);
+        self.trial[curve].outdate();
+    }
+
+    /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::set_linear`].
+    pub fn set_linear(&mut self, curve: usize, linear: f64, offset: f64) {
+        self.curves[curve].set_linear(linear, offset);
+        self.relaid = true;
+    }
+
+    /// Says whether a curve passes nothing back.
+    pub fn set_one_way(&mut self, curve: usize, one_way: bool) {
+        if std::mem::replace(&mut self.curves[curve].one_way, one_way) != one_way {
+            self.trial[curve].outdate();
+        }
+    }
+
+    /// Says whether a curve takes part.
+    pub fn set_active(&mut self, curve: usize, active: bool) {
+        if std::mem::replace(&mut self.curves[curve].active, active) != active {
+            self.trial[curve].outdate();
+        }
     }
 
     /// Curves.
@@ -210,7 +234,11 @@ impl Hydraulics {
     /// Flow of a curve, m3/s.
     pub fn flow(&self, curve: usize) -> f64 {
         let c = &self.curves[curve];
-        if c.active { self.trial[curve].flow } else { 0.0 }
+        if !c.active {
+            return 0.0;
+        }
+        let s = self.trial[curve].s;
+        if c.one_way { s.max(0.0) } else { s }
     }
 
     /// Flow of a vented weir pipe at the trial.
@@ -227,30 +255,6 @@ impl Hydraulics {
             }
         }
         worst
-    }
-
-    /// Sums of the flows leaving each free point at the trial.
-    fn imbalance(&self, sums: &mut [f64]) {
-        let free = self.free;
-        let mut add = |curve: &Curve, flow: f64| {
-            if (curve.from as usize) < free {
-                sums[curve.from as usize] += flow;
-            }
-            if (curve.to as usize) < free {
-                sums[curve.to as usize] -= flow;
-            }
-        };
-        for (curve, point) in self.curves[..self.plain].iter().zip(&self.trial) {
-            if curve.active {
-                add(curve, point.flow);
-            }
-        }
-        for (weir, chosen) in self.weirs.iter().zip(&self.chosen) {
-            let full = &self.curves[weir.full];
-            if full.active {
-                add(full, chosen.flow);
-            }
-        }
     }
 
     /// Whether the head of a point is found in this step.
@@ -288,194 +292,5 @@ impl Hydraulics {
     fn drop(&self, heads: &[f64], curve: usize) -> f64 {
         let c = &self.curves[curve];
         heads[c.from as usize] - heads[c.to as usize]
-    }
-}
-
-impl NetworkEquations for Hydraulics {
-    fn pattern(&self) -> &Pattern {
-        &self.pattern
-    }
-
-    fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]) {
-        self.pinned.copy_from_slice(&self.loose);
-        values.fill(0.0);
-        rhs.fill(0.0);
-        self.heads[..self.free].fill(0.0);
-        for index in 0..self.plain {
-            if self.curves[index].active {
-                let c = 1.0 / self.curves[index].secant;
-                self.stamp(index, c, c * (self.drop(&self.heads, index) + self.curves[index].offset), values, rhs);
-            }
-        }
-        for weir in &self.weirs {
-            if self.curves[weir.full].active {
-                let c = 1.0 / self.curves[weir.full].secant;
-                let drop = self.drop(&self.heads, weir.full) + self.curves[weir.full].offset;
-                self.stamp(weir.full, c, c * drop, values, rhs);
-            }
-        }
-        self.fill_pinned(values, rhs);
-    }
-
-    fn start(&mut self, unknowns: &[f64]) {
-        self.heads[..self.free].copy_from_slice(unknowns);
-        for index in 0..self.curves.len() {
-            self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
-        }
-        self.current = false;
-    }
-
-    fn evaluate(&mut self) -> f64 {
-        let mut merit = 0.0;
-        self.momentum.evaluate(&self.curves, &self.trial);
-        let ulp = self.head_rounding(&self.heads);
-        let mut rounding = 0.0;
-        let (mut reference, mut natural): (f64, f64) = (0.0, 0.0);
-        let mut shut = 0;
-        for (index, (curve, point)) in self.curves.iter().zip(&mut self.trial).enumerate() {
-            if !curve.active {
-                continue;
-            }
-            if !self.current {
-                *point = curve.at(point.s, self.blur);
-            }
-            let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
-            let error = (drop - point.loss - self.momentum.here(index)) / curve.secant;
-            merit += error * error;
-            natural = natural.max(curve.law.natural_flow());
-            rounding += ulp * point.conductance;
-            shut += usize::from(curve.one_way && point.s < 0.0);
-            if index < self.plain {
-                reference = reference.max(point.flow.abs());
-            }
-        }
-        self.current = true;
-        self.shut = shut;
-        let mut sums = std::mem::take(&mut self.sums);
-        sums.fill(0.0);
-        for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
-            if self.curves[weir.full].active {
-                *chosen = choose(weir, &self.trial);
-                reference = reference.max(chosen.flow.abs());
-            }
-        }
-        self.imbalance(&mut sums);
-        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
-        self.sums = sums;
-        (self.reference, self.natural, self.rounding) = (reference, natural, rounding);
-        merit
-    }
-
-    fn blur(&mut self, on: bool) {
-        self.blur = if on { BLUR } else { 0.0 };
-        self.momentum.set_off(on);
-        self.current = false;
-    }
-
-    fn accept(&mut self) {
-        // The trial is written anew by the next step, but for what takes no part.
-        std::mem::swap(&mut self.base, &mut self.trial);
-        std::mem::swap(&mut self.base_heads, &mut self.heads);
-        self.base_chosen.copy_from_slice(&self.chosen);
-        self.momentum.accept();
-        self.base_shut = self.shut;
-    }
-
-    fn rest(&mut self) {
-        self.trial.copy_from_slice(&self.base);
-        self.heads.copy_from_slice(&self.base_heads);
-        self.chosen.copy_from_slice(&self.base_chosen);
-        self.shut = self.base_shut;
-    }
-
-    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
-        self.pin();
-        values.fill(0.0);
-        rhs.fill(0.0);
-        for index in 0..self.plain {
-            if self.curves[index].active {
-                let point = self.base[index];
-                let flow = point.flow + (self.drop(&self.base_heads, index) - point.loss) * point.conductance;
-                self.stamp(index, point.conductance, flow, values, rhs);
-            }
-        }
-        self.one_sided.clear();
-        for index in 0..self.weirs.len() {
-            if self.curves[self.weirs[index].full].active {
-                self.assemble_weir(index, values, rhs);
-            }
-        }
-        for index in 0..self.ajar.len() {
-            let (curve, conductance) = self.ajar[index];
-            self.stamp(curve, conductance, 0.0, values, rhs);
-        }
-        self.spread_base_corrections(rhs);
-        self.fill_pinned(values, rhs);
-        !self.rearranged
-    }
-
-    fn rounding(&self) -> f64 {
-        (1e-11 * self.reference + 1e-13 * self.natural + self.rounding).powi(2)
-    }
-
-    fn balanced(&self) -> bool {
-        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
-    }
-
-    fn one_sided(&self) -> &[OneSided] {
-        &self.one_sided
-    }
-
-    fn corrections(&self) -> usize {
-        self.momentum.len()
-    }
-
-    fn spread(&self, corrections: &[f64], rhs: &mut [f64]) {
-        self.spread_corrections(corrections, rhs);
-    }
-
-    fn respond(&self, step: &[f64], corrections: Option<&[f64]>, out: &mut [f64]) {
-        self.answer(step, corrections, out);
-    }
-
-    fn correct(&mut self, changes: &[f64]) {
-        self.take_corrections(changes);
-    }
-
-    fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
-        for (point, dx) in step.iter().enumerate() {
-            self.heads[point] = self.base_heads[point] + share * dx;
-        }
-        // On the coarse laws, flows that are small beside the largest need not be found.
-        let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
-        let floor = coarse * (1e-4 * self.reference + 1e-6 * self.natural);
-        let ulp = self.head_rounding(&self.base_heads);
-        let mut change: f64 = 0.0;
-        self.current = false;
-        for index in 0..self.curves.len() {
-            let curve = &self.curves[index];
-            if !curve.active {
-                continue;
-            }
-            let base = &self.base[index];
-            // Heads after the whole step: the tangent is followed by the same share as the heads.
-            let whole = |point: u32| {
-                let point = point as usize;
-                if point < self.free { self.base_heads[point] + step[point] } else { self.heads[point] }
-            };
-            let head = whole(curve.from) - whole(curve.to) - self.momentum.ahead(index);
-            let s = if bent {
-                curve.bent(base, head, self.blur > 0.0)
-            } else {
-                base.s + share * (base.linear(head) - base.s)
-            };
-            self.trial[index].s = s;
-            let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
-            let moved = (after - before).abs() - ulp * base.inverse_slope;
-            if !self.is_idle(index, after, moved) {
-                change = change.max(moved / (after.abs() + floor));
-            }
-        }
-        change
     }
 }

@@ -170,7 +170,7 @@ impl Hydraulics {
     /// Adds to the right-hand side what corrections, Pa, do to the flows.
     pub(super) fn spread_corrections(&self, corrections: &[f64], rhs: &mut [f64]) {
         for (&curve, &correction) in self.momentum.curves.iter().zip(corrections) {
-            let flow = correction * self.base[curve].conductance;
+            let flow = correction * self.base[curve].conductance();
             let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
             if self.curves[curve].active && self.moves(a) {
                 rhs[a] += flow;
@@ -197,7 +197,7 @@ impl Hydraulics {
                 Some(corrections) => -corrections[at],
                 None => self.drop(&self.base_heads, k) - point.loss - momentum.base[at].value,
             };
-            (drop + rest) * point.conductance
+            (drop + rest) * point.conductance()
         };
         let mut first = 0;
         for run in &momentum.runs {

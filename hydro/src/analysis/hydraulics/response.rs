@@ -48,7 +48,7 @@ impl Hydraulics {
     fn each_flow(&self, heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
         for (index, curve) in self.curves[..self.plain].iter().enumerate() {
             if curve.active {
-                let flow = self.base[index].conductance * self.drop(heads, index);
+                let flow = self.base[index].conductance() * self.drop(heads, index);
                 if flow != 0.0 {
                     take(curve.from as usize, curve.to as usize, flow);
                 }
@@ -58,7 +58,7 @@ impl Hydraulics {
             let pipe = &self.curves[weir.full];
             if pipe.active {
                 let (from, to) = (pipe.from as usize, pipe.to as usize);
-                let by = |curve: usize, change: f64| self.base[curve].conductance * change;
+                let by = |curve: usize, change: f64| self.base[curve].conductance() * change;
                 let [full, forward, backward] = chosen.shares;
                 let flow = full * by(weir.full, self.drop(heads, weir.full)) + forward * by(weir.forward, heads[from])
                     - backward * by(weir.backward, heads[to]);

@@ -50,17 +50,17 @@ impl WeirFlow {
 /// The middle one of the full flow and the jets on either side, none of which runs backwards: in either direction the
 /// lesser of the full flow and the jet's.
 pub(super) fn choose(weir: &Weir, points: &[Point]) -> WeirFlow {
-    let full = points[weir.full].flow;
+    let full = points[weir.full].flow();
     match weir.mode {
         WeirMode::Middle => {}
         WeirMode::Full => return WeirFlow { flow: full, shares: [1.0, 0.0, 0.0] },
-        WeirMode::Forward => return WeirFlow { flow: points[weir.forward].flow, shares: [0.0, 1.0, 0.0] },
+        WeirMode::Forward => return WeirFlow { flow: points[weir.forward].flow(), shares: [0.0, 1.0, 0.0] },
     }
     if full >= 0.0 {
-        let (flow, of_full, of_forward) = lesser(full, points[weir.forward].flow);
+        let (flow, of_full, of_forward) = lesser(full, points[weir.forward].flow());
         WeirFlow { flow, shares: [of_full, of_forward, 0.0] }
     } else {
-        let (flow, of_full, of_backward) = lesser(-full, points[weir.backward].flow);
+        let (flow, of_full, of_backward) = lesser(-full, points[weir.backward].flow());
         WeirFlow { flow: -flow, shares: [of_full, 0.0, of_backward] }
     }
 }
@@ -88,15 +88,15 @@ impl Hydraulics {
         let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
         let corrected = |curve: usize| {
             let point = &self.base[curve];
-            (self.drop(&self.base_heads, curve) - point.loss) * point.conductance
+            (self.drop(&self.base_heads, curve) - point.loss) * point.conductance()
         };
         let [full, forward, backward] = chosen.shares;
         let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
             - backward * corrected(weir.backward);
-        self.stamp(weir.full, full * self.base[weir.full].conductance, flow, values, rhs);
+        self.stamp(weir.full, full * self.base[weir.full].conductance(), flow, values, rhs);
         let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
         for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
-            let weight = share * self.base[curve].conductance;
+            let weight = share * self.base[curve].conductance();
             if self.moves(near) && weight > 0.0 {
                 values[self.pattern.diagonal(near)] += weight;
                 if self.moves(far) {

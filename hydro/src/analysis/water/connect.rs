@@ -60,9 +60,11 @@ impl WaterSide<'_> {
             }
         }
         let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
-        for (curve, &wanted) in self.equations.curves_mut().iter_mut().zip(&wanted) {
+        for (k, &wanted) in wanted.iter().enumerate() {
             let known = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
-            curve.active = wanted && known(curve.from) && known(curve.to);
+            let curve = &self.equations.curves()[k];
+            let active = wanted && known(curve.from) && known(curve.to);
+            self.equations.set_active(k, active);
         }
         self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
         self.connected = true;

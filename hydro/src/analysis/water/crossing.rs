@@ -85,12 +85,12 @@ impl WaterSide<'_> {
         most
     }
 
-    /// Velocity head of the stream in the gap of every cell of a panel, Pa; `None` where the gap is not known.
-    pub fn gap_heads(&self, panel: usize) -> Option<Vec<f64>> {
+    /// Velocity head of the stream in the gap of every cell of a panel, Pa, from what goes [`Self::through`]; `None`
+    /// where the gap is not known.
+    pub fn gap_heads(&self, panel: usize, through: &[f64]) -> Option<Vec<f64>> {
         self.network.panels[panel].gap?;
-        let through = self.through();
         let cells = 0..self.plate.insides[panel].cells.cells.len();
-        Some(cells.map(|c| self.velocity_head(panel, c, &through)).collect())
+        Some(cells.map(|c| self.velocity_head(panel, c, through)).collect())
     }
 
     /// Velocity head in the gap of a cell, Pa: half of all that comes and goes through its sides, spread over the gap
@@ -104,7 +104,7 @@ impl WaterSide<'_> {
     }
 
     /// Sum of the sizes of the flows at each point, those through holes left out, m3/s.
-    fn through(&self) -> Vec<f64> {
+    pub fn through(&self) -> Vec<f64> {
         let free = self.equations.free();
         let mut through = vec![0.0; free];
         let mut add = |ends: [usize; 2], flow: f64| {

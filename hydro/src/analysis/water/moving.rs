@@ -89,9 +89,8 @@ impl<'a> WaterSide<'a> {
             for (c, cell) in inside.cells.cells.iter().enumerate() {
                 let outside = inside.outside_of(panel, c, self.time, site);
                 if let (Some(hole), Some(law)) = (inside.hole(c), panel.hole_law(outside, site)) {
-                    let curve = &mut self.equations.curves_mut()[hole];
-                    curve.set_law(law.share(cell.holes * wetted));
-                    curve.set_linear(0.0, site.water_density * site.gravity * depth);
+                    self.equations.set_law(hole, law.share(cell.holes * wetted));
+                    self.equations.set_linear(hole, 0.0, site.water_density * site.gravity * depth);
                 }
             }
         }

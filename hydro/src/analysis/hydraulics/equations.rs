@@ -1,0 +1,236 @@
+//! The network as Newton's method sees it.
+
+use super::Hydraulics;
+use super::weir::choose;
+use crate::analysis::curve::{Curve, Point};
+use crate::linear::Pattern;
+use crate::nonlinear::{NetworkEquations, OneSided};
+
+impl Hydraulics {
+    /// Passes once over the curves that take part: `settle` puts the point of each at the trial and gives how far it
+    /// moved. Gives the merit at the trial and the largest change.
+    fn weigh(&mut self, settle: impl Fn(&Self, usize, &Curve, &mut Point) -> f64) -> (f64, f64) {
+        let (mut trial, mut sums) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.sums));
+        sums.fill(0.0);
+        let ulp = self.head_rounding(&self.heads);
+        let (mut merit, mut rounding, mut shut) = (0.0, 0.0, 0);
+        let (mut change, mut reference, mut natural) = (0.0_f64, 0.0_f64, 0.0_f64);
+        for (index, (curve, point)) in self.curves.iter().zip(&mut trial).enumerate() {
+            if !curve.active {
+                continue;
+            }
+            change = change.max(settle(self, index, curve, point));
+            let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
+            let error = (drop - point.loss - self.momentum.here(index)) / curve.secant;
+            merit += error * error;
+            natural = natural.max(curve.law.natural_flow());
+            rounding += ulp * point.conductance();
+            shut += usize::from(curve.one_way && point.s < 0.0);
+            if index < self.plain {
+                reference = reference.max(point.flow().abs());
+                add_flow(&mut sums, curve, point.flow());
+            }
+        }
+        for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
+            let pipe = &self.curves[weir.full];
+            if pipe.active {
+                *chosen = choose(weir, &trial);
+                reference = reference.max(chosen.flow.abs());
+                add_flow(&mut sums, pipe, chosen.flow);
+            }
+        }
+        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
+        (self.trial, self.sums) = (trial, sums);
+        (self.reference, self.natural, self.rounding, self.shut) = (reference, natural, rounding, shut);
+        (self.current, self.relaid) = (true, false);
+        (merit, change)
+    }
+}
+
+/// Adds a flow to the sums of the flows leaving its ends; fixed heads have none.
+fn add_flow(sums: &mut [f64], curve: &Curve, flow: f64) {
+    if let Some(sum) = sums.get_mut(curve.from as usize) {
+        *sum += flow;
+    }
+    if let Some(sum) = sums.get_mut(curve.to as usize) {
+        *sum -= flow;
+    }
+}
+
+impl NetworkEquations for Hydraulics {
+    fn pattern(&self) -> &Pattern {
+        &self.pattern
+    }
+
+    fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]) {
+        self.pinned.copy_from_slice(&self.loose);
+        values.fill(0.0);
+        rhs.fill(0.0);
+        self.heads[..self.free].fill(0.0);
+        for index in 0..self.plain {
+            if self.curves[index].active {
+                let c = 1.0 / self.curves[index].secant;
+                self.stamp(index, c, c * (self.drop(&self.heads, index) + self.curves[index].offset), values, rhs);
+            }
+        }
+        for weir in &self.weirs {
+            if self.curves[weir.full].active {
+                let c = 1.0 / self.curves[weir.full].secant;
+                let drop = self.drop(&self.heads, weir.full) + self.curves[weir.full].offset;
+                self.stamp(weir.full, c, c * drop, values, rhs);
+            }
+        }
+        self.fill_pinned(values, rhs);
+    }
+
+    fn start(&mut self, unknowns: &[f64]) {
+        self.heads[..self.free].copy_from_slice(unknowns);
+        for index in 0..self.curves.len() {
+            self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
+        }
+        self.current = false;
+    }
+
+    fn evaluate(&mut self) -> f64 {
+        if let Some(merit) = self.weighed.take() {
+            return merit;
+        }
+        self.momentum.evaluate(&self.curves, &self.trial);
+        let (renew, move_on) = (!self.current, self.relaid);
+        let (merit, _) = self.weigh(|at, _, curve, point| {
+            if renew || point.is_outdated() {
+                *point = curve.at(point.s, at.blur);
+            } else if move_on {
+                *point = curve.moved(point);
+            }
+            0.0
+        });
+        merit
+    }
+
+    fn blur(&mut self, share: f64) {
+        self.blur = share;
+        self.momentum.set_off(share > 0.0);
+        self.current = false;
+    }
+
+    fn accept(&mut self) {
+        // The trial is written anew by the next step, but for what takes no part.
+        std::mem::swap(&mut self.base, &mut self.trial);
+        std::mem::swap(&mut self.base_heads, &mut self.heads);
+        self.base_chosen.copy_from_slice(&self.chosen);
+        self.momentum.accept();
+        self.base_shut = self.shut;
+    }
+
+    fn rest(&mut self) {
+        self.trial.copy_from_slice(&self.base);
+        self.heads.copy_from_slice(&self.base_heads);
+        self.chosen.copy_from_slice(&self.base_chosen);
+        self.shut = self.base_shut;
+    }
+
+    fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
+        self.pin();
+        values.fill(0.0);
+        rhs.fill(0.0);
+        for index in 0..self.plain {
+            if self.curves[index].active {
+                let point = self.base[index];
+                let flow = point.flow() + (self.drop(&self.base_heads, index) - point.loss) * point.conductance();
+                self.stamp(index, point.conductance(), flow, values, rhs);
+            }
+        }
+        self.one_sided.clear();
+        for index in 0..self.weirs.len() {
+            if self.curves[self.weirs[index].full].active {
+                self.assemble_weir(index, values, rhs);
+            }
+        }
+        for index in 0..self.ajar.len() {
+            let (curve, conductance) = self.ajar[index];
+            self.stamp(curve, conductance, 0.0, values, rhs);
+        }
+        self.spread_base_corrections(rhs);
+        self.fill_pinned(values, rhs);
+        !self.rearranged
+    }
+
+    fn rounding(&self) -> f64 {
+        (1e-11 * self.reference + 1e-13 * self.natural + self.rounding).powi(2)
+    }
+
+    fn balanced(&self) -> bool {
+        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
+    }
+
+    fn one_sided(&self) -> &[OneSided] {
+        &self.one_sided
+    }
+
+    fn corrections(&self) -> usize {
+        self.momentum.len()
+    }
+
+    fn spread(&self, corrections: &[f64], rhs: &mut [f64]) {
+        self.spread_corrections(corrections, rhs);
+    }
+
+    fn respond(&self, step: &[f64], corrections: Option<&[f64]>, out: &mut [f64]) {
+        self.answer(step, corrections, out);
+    }
+
+    fn correct(&mut self, changes: &[f64]) {
+        self.take_corrections(changes);
+    }
+
+    fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
+        for (point, dx) in step.iter().enumerate() {
+            self.heads[point] = self.base_heads[point] + share * dx;
+        }
+        // On the coarse laws, flows that are small beside the largest need not be found.
+        let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
+        let floor = coarse * (1e-4 * self.reference + 1e-6 * self.natural);
+        let ulp = self.head_rounding(&self.base_heads);
+        // Parameter of the trial, and how far that is from the base.
+        let parameter = |at: &Self, index: usize, curve: &Curve| {
+            let base = &at.base[index];
+            // Heads after the whole step: the tangent is followed by the same share as the heads.
+            let whole = |point: u32| {
+                let point = point as usize;
+                if point < at.free { at.base_heads[point] + step[point] } else { at.heads[point] }
+            };
+            let head = whole(curve.from) - whole(curve.to) - at.momentum.ahead(index);
+            let s = if bent {
+                curve.bent(base, head, at.blur > 0.0)
+            } else {
+                base.s + share * (base.linear(head) - base.s)
+            };
+            let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
+            let moved = (after - before).abs() - ulp * base.inverse_slope;
+            (s, if at.is_idle(index, after, moved) { 0.0 } else { moved / (after.abs() + floor) })
+        };
+        if !self.momentum.has_runs() {
+            let (merit, change) = self.weigh(|at, index, curve, point| {
+                let (s, moved) = parameter(at, index, curve);
+                *point = curve.at(s, at.blur);
+                moved
+            });
+            self.weighed = Some(merit);
+            return change;
+        }
+        // What a run adds to its curves depends on several parameters: all have to be known first.
+        let mut trial = std::mem::take(&mut self.trial);
+        let mut change: f64 = 0.0;
+        for (index, (curve, point)) in self.curves.iter().zip(&mut trial).enumerate() {
+            if curve.active {
+                let (s, moved) = parameter(self, index, curve);
+                point.s = s;
+                change = change.max(moved);
+            }
+        }
+        self.trial = trial;
+        self.current = false;
+        change
+    }
+}
