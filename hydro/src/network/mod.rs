@@ -196,4 +196,9 @@ impl Duty {
     pub fn hold_ends(&self) -> f64 {
         self.ignition + self.hold
     }
+
+    /// Whether the requirement applies at a time, s: from ignition to the end of hold, both included.
+    pub fn applies(&self, time: f64) -> bool {
+        (self.ignition..=self.hold_ends()).contains(&time)
+    }
 }

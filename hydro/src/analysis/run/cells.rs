@@ -79,18 +79,12 @@ impl<'a> Cells<'a> {
 
     /// Whether the end of a step, s, is worth a look of its own: it counts, and some panel has several cells.
     pub fn looks_at(&self, time: f64) -> bool {
-        self.counts(time) && self.panels.iter().any(|cells| cells.len() > 1)
-    }
-
-    /// Whether a time counts, s.
-    fn counts(&self, time: f64) -> bool {
-        let duty = &self.network.duty;
-        (duty.ignition..=duty.hold_ends()).contains(&time)
+        self.network.duty.applies(time) && self.panels.iter().any(|cells| cells.len() > 1)
     }
 
     /// Takes in the instant that the supply stands at; times do not fall.
     pub fn note(&mut self, supply: &Supply<'_>, time: f64) {
-        if !self.counts(time) {
+        if !self.network.duty.applies(time) {
             return;
         }
         let (network, water) = (self.network, &supply.water);

@@ -69,14 +69,9 @@ impl<'a> Heat<'a> {
         }
     }
 
-    fn counts(&self, time: f64) -> bool {
-        let duty = &self.network.duty;
-        (duty.ignition..=duty.hold_ends()).contains(&time)
-    }
-
     /// Takes in the instant that the supply stands at.
     pub fn note(&mut self, supply: &Supply<'_>, time: f64) {
-        if !self.counts(time) {
+        if !self.network.duty.applies(time) {
             return;
         }
         for (k, panel) in self.network.panels.iter().enumerate() {
@@ -103,7 +98,7 @@ impl<'a> Heat<'a> {
             let Some(load) = &panel.heat_flux else { continue };
             let later = load.over_time.time.iter().copied().filter(|&time| time > from);
             for time in [from, network.duty.hold_ends()].into_iter().chain(later) {
-                if self.counts(time) {
+                if self.network.duty.applies(time) {
                     self.take(k, time, 0.0, load.greatest_at(time), panel.outside(time, &network.site));
                 }
             }
