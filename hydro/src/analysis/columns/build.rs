@@ -99,7 +99,7 @@ impl Columns {
                 parting: None,
                 drains: Default::default(),
             };
-            line.drains = [0, 1].map(|side| line.drains(network, side, Self::carriers(&line.full), parts.curves));
+            line.drains = [0, 1].map(|side| line.drains(network, side, parts.curves));
             if fills.contains(&Fill::Dry) {
                 let laws = [0, 1].map(|side| line.front_law(&passage.kind, side, line.volume, network));
                 line.fronts = Some([parts.front(points[0], laws[0]), parts.front(points[1], laws[1])]);

@@ -23,16 +23,10 @@ const NONE: f64 = 1e-9;
 impl Line {
     /// Curves that the water of a line whose end (0: its start) is at a tank takes when the tank is out: as those of the full
     /// line, from the tank on, and nothing back. None where the legs of the line can part.
-    pub(super) fn drains(
-        &self,
-        network: &Network,
-        side: usize,
-        carriers: &[(usize, f64)],
-        curves: &mut Vec<Curve>,
-    ) -> Vec<(usize, f64)> {
-        if !matches!(network.nodes[self.ends[side]].kind, NodeKind::Tank(_)) {
+    pub(super) fn drains(&self, network: &Network, side: usize, curves: &mut Vec<Curve>) -> Vec<(usize, f64)> {
+        let (Full::Curves(carriers), NodeKind::Tank(_)) = (&self.full, network.nodes[self.ends[side]].kind) else {
             return Vec::new();
-        }
+        };
         let mut added = Vec::with_capacity(carriers.len());
         for &(carrier, share) in carriers {
             let Curve { from, to, .. } = curves[carrier];
@@ -142,13 +136,5 @@ impl Columns {
             _ => 0.0,
         };
         self.lines.iter().enumerate().map(of).sum()
-    }
-
-    /// Full line or curves of a vented weir pipe.
-    pub(super) fn carriers(full: &Full) -> &[(usize, f64)] {
-        match full {
-            Full::Curves(curves) => curves,
-            Full::Weir(_) => &[],
-        }
     }
 }
