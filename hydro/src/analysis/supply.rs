@@ -352,7 +352,7 @@ impl<'a> Supply<'a> {
             }
             content.mass = mass;
             if content.moisture.is_some() {
-                self.fill_moist(v, y).map_err(wrap)?;
+                self.fill_moist(v, model, y).map_err(wrap)?;
                 continue;
             }
             let density = mass / content.volume;

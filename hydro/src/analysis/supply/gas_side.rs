@@ -37,12 +37,14 @@ pub enum OutletKind {
     VentDown(usize),
 }
 
-/// Heat transfers of a vessel at the last instant, W/K.
+/// Heat transfers of a vessel at the last instant, W/K, and what evaporates into it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 struct Paths {
     wall: f64,
     ambient: f64,
     water: f64,
+    /// kg/s per pascal that its vapour is below saturation.
+    vapour: f64,
 }
 
 /// The gas side but gas vessels and gas valves.
@@ -84,9 +86,9 @@ impl GasSide {
         }
     }
 
-    /// Heat transfer between the gas of a vessel and the water below it, W/K.
-    pub(super) fn to_water(&self, vessel: usize) -> f64 {
-        self.paths[vessel].water
+    /// Flow of what evaporates into a vessel, kg/s, per pascal that its vapour is below saturation.
+    pub(super) fn evaporation(&self, vessel: usize) -> f64 {
+        self.paths[vessel].vapour
     }
 
     /// Number of its states but those of vapour.
@@ -156,6 +158,7 @@ impl Supply<'_> {
                 if tank.ullage == UllageModel::Adiabatic {
                     paths = Paths::default();
                 }
+                paths.vapour = self.evaporation(v, paths.water);
             }
             self.gas_side.paths[v] = paths;
         }

@@ -99,16 +99,12 @@ impl Supply<'_> {
     }
 
     /// State of a vessel that holds moist gas.
-    pub(super) fn fill_moist(&mut self, v: usize, y: &[f64]) -> Result<(), GasError> {
+    pub(super) fn fill_moist(&mut self, v: usize, model: UllageModel, y: &[f64]) -> Result<(), GasError> {
         let at = self.moisture_index();
         let vessel = &self.network.gas_vessels[v];
         let content = &mut self.contents[v];
         let Some(moisture) = content.moisture else { return Ok(()) };
         let moisture = Moisture { mass: y[at + v], ..moisture };
-        let model = match vessel.kind {
-            GasVesselKind::Ullage(tank) => self.network.tanks[tank].ullage,
-            GasVesselKind::Bank { .. } | GasVesselKind::Header { .. } => UllageModel::Energy,
-        };
         match model {
             UllageModel::Energy | UllageModel::Adiabatic => content.set_energy(&self.gas, moisture, y[2 * v + 1]),
             UllageModel::Isothermal => content.set_temperature(&self.gas, moisture, vessel.temperature),
@@ -147,13 +143,12 @@ impl Supply<'_> {
         }
     }
 
-    /// Flow of what evaporates into a vessel, kg/s, per pascal that the vapour is below its saturation.
-    fn evaporation(&self, v: usize) -> f64 {
+    /// Flow of what evaporates into a vessel, kg/s, per pascal that the vapour is below its saturation, with so much heat
+    /// transfer to the water, W/K.
+    pub(super) fn evaporation(&self, v: usize, to_water: f64) -> f64 {
         let content = &self.contents[v];
         match content.moisture {
-            Some(moisture) if self.evaporating(v) => {
-                moisture.vapour.conductance(&self.gas, &content.state, self.gas_side.to_water(v))
-            }
+            Some(moisture) if self.evaporating(v) => moisture.vapour.conductance(&self.gas, &content.state, to_water),
             _ => 0.0,
         }
     }
@@ -161,7 +156,7 @@ impl Supply<'_> {
     /// What evaporates into a vessel: vapour, its energy, and the volume of the water that it leaves.
     pub(super) fn evaporates(&self, v: usize) -> Rates {
         let Some(moisture) = self.contents[v].moisture else { return Rates::default() };
-        let flow = self.evaporation(v) * (moisture.vapour.saturation - self.contents[v].vapour_pressure());
+        let flow = self.gas_side.evaporation(v) * (moisture.vapour.saturation - self.contents[v].vapour_pressure());
         self.of_evaporation(&moisture, flow)
     }
 
@@ -191,7 +186,7 @@ impl Supply<'_> {
         }
         let at = self.moisture_index();
         for (k, tank) in self.network.tanks.iter().enumerate() {
-            let (v, conductance) = (tank.vessel, self.evaporation(tank.vessel));
+            let (v, conductance) = (tank.vessel, self.gas_side.evaporation(tank.vessel));
             let (content, Some(moisture)) = (&self.contents[v], self.contents[v].moisture) else { continue };
             if conductance == 0.0 {
                 continue;

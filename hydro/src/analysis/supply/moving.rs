@@ -352,10 +352,11 @@ impl Supply<'_> {
         let node = self.network.tanks[tank].node;
         let mut sum = 0.0;
         for (k, line) in columns.lines.iter().enumerate() {
-            match standing.lines[k] {
-                LineStand::Draining(0) if line.ends[0] == node => sum += self.water.line_flows(k)[0],
-                LineStand::Draining(1) if line.ends[1] == node => sum -= self.water.line_flows(k)[0],
-                _ => {}
+            if let LineStand::Draining(side) = standing.lines[k]
+                && line.ends[side] == node
+            {
+                let flow = self.water.line_flows(k)[side];
+                sum += if side == 0 { flow } else { -flow };
             }
         }
         sum
