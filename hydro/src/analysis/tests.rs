@@ -14,15 +14,7 @@ use crate::network::*;
 fn empty() -> Network {
     Network {
         title: String::new(),
-        site: Site {
-            ambient_pressure: 101325.0,
-            ambient_temperature: 293.15,
-            water_temperature: 293.15,
-            gravity: 9.80665,
-            water_density: 998.2,
-            water_viscosity: 1.0016e-3,
-            water_vapour_pressure: 2340.0,
-        },
+        site: Site::of_20_degc(101_325.0),
         gas: GasKind::Nitrogen,
         gas_model: GasModel::Ideal,
         inertia: false,

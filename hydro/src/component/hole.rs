@@ -199,15 +199,7 @@ impl HoleLaw {
 mod tests {
     use super::*;
 
-    const SITE: Site = Site {
-        ambient_pressure: 101_325.0,
-        ambient_temperature: 293.15,
-        water_temperature: 293.15,
-        gravity: 9.80665,
-        water_density: 998.2,
-        water_viscosity: 1.0016e-3,
-        water_vapour_pressure: 2339.0,
-    };
+    const SITE: Site = Site::of_20_degc(101_325.0);
 
     /// The closed forms on either side of the join, and how little the join moves.
     #[test]

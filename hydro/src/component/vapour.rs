@@ -150,15 +150,7 @@ mod tests {
     #[test]
     fn saturated_steam() {
         // Steam tables, 20 degC (IAPWS-IF97): rho 0.01731 kg/m3, L 2453.5 kJ/kg. Last digit.
-        let site = Site {
-            ambient_pressure: 101_325.0,
-            ambient_temperature: 293.15,
-            water_temperature: 293.15,
-            gravity: 9.80665,
-            water_density: 998.2,
-            water_viscosity: 1.0016e-3,
-            water_vapour_pressure: 2339.0,
-        };
+        let site = Site::of_20_degc(101_325.0);
         let vapour = Vapour::of(&site).unwrap();
         assert!((vapour.latent / 2453.5e3 - 1.0).abs() < 1e-3, "{}", vapour.latent);
         assert!((Vapour::mass(2339.0, 1.0, 293.15) - 0.01731).abs() < 4e-5);

@@ -29,7 +29,7 @@ use crate::component::cooling::Cooling;
 use crate::component::header::Join;
 use crate::finding::{Finding, Level};
 use crate::fluid::gas::{GasKind, GasModel};
-use crate::network::{Duty, Network, check};
+use crate::network::{Duty, Network, Site, check};
 use crate::units::cut;
 
 /// Most panels of a file, grids unfolded: bounds the memory.
@@ -89,7 +89,7 @@ pub(crate) fn resolve(
     let v = Validator { out, files, nearest, ambient_pressure };
     let network = Network {
         title: String::new(),
-        site: site::placeholder(ambient_pressure),
+        site: Site::of_20_degc(ambient_pressure),
         gas: GasKind::Nitrogen,
         gas_model: GasModel::Real,
         inertia: true,

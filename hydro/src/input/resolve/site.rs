@@ -2,6 +2,7 @@
 
 use super::Resolver;
 use crate::component::cooling::{Cooling, Drive, Judged, WettingLimit};
+use crate::fluid::site::STANDARD_GRAVITY;
 use crate::fluid::water::{self, WaterError};
 use crate::input::schema;
 use crate::input::tree::{Node, Value};
@@ -9,8 +10,6 @@ use crate::input::validate::Fields;
 use crate::network::{Duty, Site};
 use crate::units::{Dimension, parse};
 
-/// Standard acceleration of gravity, m/s2 (3rd CGPM, 1901; exact).
-const STANDARD_GRAVITY: f64 = 9.806_65;
 /// Length of a run whose file names no end, s.
 const DEFAULT_RUN: f64 = 3600.0;
 
@@ -23,19 +22,6 @@ pub(super) fn ambient_pressure(site: &Node) -> Option<f64> {
     match schema::key_at("site", &["ambient_pressure"])?.ty {
         schema::Type::Absolute(range) if range.holds(value) => Some(value),
         _ => None,
-    }
-}
-
-/// A site to go on with until `site` is read.
-pub(super) fn placeholder(ambient_pressure: f64) -> Site {
-    Site {
-        ambient_pressure,
-        ambient_temperature: 293.15,
-        water_temperature: 293.15,
-        gravity: STANDARD_GRAVITY,
-        water_density: 998.2,
-        water_viscosity: 1.0016e-3,
-        water_vapour_pressure: 2339.0,
     }
 }
 
