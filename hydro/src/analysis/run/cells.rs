@@ -3,7 +3,7 @@
 use crate::analysis::panels::{Need, UptakeMemo, heat_at, margin};
 use crate::analysis::supply::Supply;
 use crate::component::cells::Cell;
-use crate::component::panel::plume_enters;
+use crate::component::panel::{Panel, plume_enters};
 use crate::network::Network;
 use crate::result::{At, CellVerdict};
 
@@ -151,7 +151,7 @@ impl<'a> Cells<'a> {
         }
         let Some((first, last)) = self.taken else { return vec![Vec::new(); self.panels.len()] };
         let panels = self.panels.iter().zip(&self.network.panels);
-        let verdicts = |(tracks, panel): (&Vec<Track>, &crate::component::panel::Panel)| {
+        let verdicts = |(tracks, panel): (&Vec<Track>, &Panel)| {
             let holes = f64::from(panel.holes.count);
             tracks.iter().map(|track| track.verdict(last - first, holes)).collect()
         };
