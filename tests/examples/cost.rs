@@ -147,7 +147,7 @@ fn main() -> Result<(), String> {
     let read = timed(&mut reading, || read_text(&path, &text, &[])).map_err(|error| error.to_string())?;
     let network = &read.network;
     let options = FlowOptions::default();
-    let water = water_side(network, &options).map_err(|error| error.to_string())?;
+    let mut water = water_side(network, &options).map_err(|error| error.to_string())?;
     let n = water.equations().pattern().n();
     let repeats = (1_000_000 / n.max(1)).clamp(3, 50);
 
@@ -163,9 +163,10 @@ fn main() -> Result<(), String> {
     let (inner, values, rhs) = (water.equations().clone(), Vec::new(), Vec::new());
     let mut equations = Timed { inner, assembly: 0.0, laws: 0.0, values, rhs, apart: 0.0 };
     let mut stats = NonlinearStats::default();
+    water.solve(&Options::default()).map_err(|error| error.to_string())?;
     for _ in 0..repeats {
         let [mut setting, mut analysing, mut solving, mut collecting] = [0.0; 4];
-        let mut water = timed(&mut setting, || water_side(network, &options)).map_err(|error| error.to_string())?;
+        drop(timed(&mut setting, || water_side(network, &options)).map_err(|error| error.to_string())?);
         let mut work = timed(&mut analysing, || Workspace::new(&equations)).map_err(|error| error.to_string())?;
         (equations.assembly, equations.laws, equations.apart) = (0.0, 0.0, 0.0);
         stats = timed(&mut solving, || newton::solve(&mut equations, &mut work, &Options::default()))
@@ -174,7 +175,6 @@ fn main() -> Result<(), String> {
         newton.push(solving - equations.apart);
         assembly = assembly.min(equations.assembly);
         laws = laws.min(equations.laws);
-        water.solve(&Options::default()).map_err(|error| error.to_string())?;
         timed(&mut collecting, || collect(network, &water, network.duty.start));
         setup = setup.min(setting);
         analysis = analysis.min(analysing);

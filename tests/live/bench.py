@@ -48,34 +48,40 @@ def steady(path, repeats):
     return prepared.n, ours, theirs, (got["iterations"], result.iterations)
 
 
-def emptying(path, repeats):
+def running(path, repeats, inertia, theirs_of):
+    """Times of a run: hydro's, and those of `theirs_of`, which runs the other side and gives its unknowns and evaluations."""
     case = model.read(path)
     ours, theirs = [], []
     for _ in range(repeats):
-        ours.append(hydro.call("run", path, "--timing", "--set", "tolerance=1e-6", "--set", "inertia=off")["solver"]["solve_time_s"])
+        got = hydro.call("run", path, "--timing", "--set", "tolerance=1e-6", "--set", f"inertia={inertia}")["solver"]
+        ours.append(got["solve_time_s"])
         begin = time.perf_counter()
-        run = model.run(case, rtol=1e-6, most=20000)
+        unknowns, evaluations = theirs_of(case)
         theirs.append(time.perf_counter() - begin)
-    return run.steady.n, (ours,), (theirs,), ("", run.evaluations)
+    return unknowns, (ours,), (theirs,), (got["network_solves"], evaluations)
+
+
+def emptying(path, repeats):
+    def theirs(case):
+        run = model.run(case, rtol=1e-6, most=20000)
+        return run.steady.n, run.evaluations
+
+    return running(path, repeats, "off", theirs)
 
 
 def moving(path, repeats):
     """With the column of water set moving, beside a rigid column written for one tank, one pipe and one panel."""
-    case = model.read(path)
-    ours, theirs = [], []
-    for _ in range(repeats):
-        got = hydro.call("run", path, "--timing", "--set", "tolerance=1e-6", "--set", "inertia=on")
-        ours.append(got["solver"]["solve_time_s"])
-        begin = time.perf_counter()
+    def theirs(case):
         column = Column(case)
         column.run(rtol=1e-6)
-        theirs.append(time.perf_counter() - begin)
-    return 1, (ours,), (theirs,), (got["solver"]["steps"], column.evaluations)
+        return 1, column.evaluations
+
+    return running(path, repeats, "on", theirs)
 
 
 def main():
     quick = "--quick" in sys.argv
-    print("case | unknown pressures | hydro, median s | scipy, median s | ratio (least, most) | iterations or evaluations | hydro, least us an unknown")
+    print("case | unknown pressures | hydro, median s | scipy, median s | ratio (least, most) | iterations, networks or evaluations | hydro, least us an unknown")
 
     def show(titles, measure, path, repeats):
         try:
