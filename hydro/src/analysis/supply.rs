@@ -177,6 +177,9 @@ impl<'a> Supply<'a> {
             let dry = Content { mass: state.density * volume, volume, state, isothermal, moisture: None };
             start.push(moisture::at_start(network, &gas, vessel, dry, vapour)?);
         }
+        let outside =
+            |source| SupplyError::Gas { item: String::from("the surroundings"), time: network.duty.start, source };
+        let gas_side = GasSide::new(network, &gas).map_err(outside)?;
         let count = network.gas_valves.len();
         let (water, moving) = if network.inertia {
             let (water, states) = WaterSide::moving(network)?;
@@ -192,7 +195,7 @@ impl<'a> Supply<'a> {
             contents: start.clone(),
             passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
             outflows: vec![0.0; network.tanks.len()],
-            gas_side: GasSide::new(network),
+            gas_side,
             rates: vec![Rates::default(); start.len()],
             throats: vec![None; count],
             order: order(&network.gas_valves),
@@ -265,6 +268,7 @@ impl<'a> Supply<'a> {
     /// Takes a tank out: its water is at its heel.
     pub fn set_dry(&mut self, tank: usize) {
         self.dry[tank] = true;
+        self.let_gas_follow(tank);
         self.forget();
     }
 

@@ -458,8 +458,24 @@ impl<'a> WaterSide<'a> {
     /// cannot be factorised.
     pub fn response(&mut self) -> Option<DMatrix<f64>> {
         let free = self.equations.free();
-        let fixed: Vec<usize> = self.network.tanks.iter().map(|tank| self.point_of_node[tank.node] - free).collect();
-        self.equations.response(&mut self.work, &fixed).ok()
+        let mut fixed: Vec<usize> =
+            self.network.tanks.iter().map(|tank| self.point_of_node[tank.node] - free).collect();
+        let tanks = fixed.len();
+        // Gas that has come to a header stands for its tank there.
+        let gas: Vec<(usize, usize)> = self.columns.iter().flat_map(|(columns, now)| columns.gas_heads(now)).collect();
+        fixed.extend(gas.iter().map(|&(head, _)| head));
+        let response = self.equations.response(&mut self.work, &fixed).ok()?;
+        if gas.is_empty() {
+            return Some(response);
+        }
+        let of = |k: usize| if k < tanks { k } else { gas[k - tanks].1 };
+        let mut whole = DMatrix::zeros(tanks, tanks);
+        for i in 0..fixed.len() {
+            for j in 0..fixed.len() {
+                whole[(of(i), of(j))] += response[(i, j)];
+            }
+        }
+        Some(whole)
     }
 
     /// Water leaving the network through panels and outfalls, m3/s.

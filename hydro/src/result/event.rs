@@ -48,7 +48,7 @@ pub enum EventCode {
     Filled,
     /// A moving column of water stops at once.
     ColumnStops,
-    /// A line behind a tank that is out has run empty: gas comes to its other end.
+    /// A line behind a tank that is out has run empty: gas comes to its other end. Of a weir pipe with a vent first its rise.
     LineEmpty,
     /// A panel reaches its required flux.
     PanelMet,

@@ -28,7 +28,8 @@ pub struct GasVerdict {
     pub relieved: Option<f64>,
     /// Times that its relief valve opened.
     pub relief_openings: usize,
-    /// Gas that its vent-down let out, kg; `None` where it has none.
+    /// Gas that its vent-down let out, and the vents of weir pipes that it came to, less the air that these let in, kg; `None`
+    /// where there is none of either.
     pub vented: Option<f64>,
     /// What is left in a bank of bottles that gave gas.
     pub bottles: Option<BottlesLeft>,

@@ -45,7 +45,7 @@ fn shown() -> Vec<(String, String)> {
     files.iter().map(|path| (name(path), std::fs::read_to_string(path).unwrap())).collect()
 }
 
-fn conserved(name: &str, network: &Network, result: &RunResult) {
+pub(super) fn conserved(name: &str, network: &Network, result: &RunResult) {
     let water: f64 = network.tanks.iter().map(|tank| tank.water).sum();
     let mass: f64 = result.gas.iter().map(|gas| gas.stored_at_start).sum::<f64>() / 1e5 + 1.0;
     assert!(result.balance.water_error.abs() <= 1e-8 * water, "{name}: {:e} m3", result.balance.water_error);

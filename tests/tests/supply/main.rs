@@ -4,6 +4,7 @@ mod banks;
 mod breakthrough;
 mod columns;
 mod controls;
+mod following;
 mod gas;
 mod shortfall;
 mod tanks;

@@ -32,17 +32,18 @@ pub enum Arrival {
 
 impl Columns {
     /// Brings the way that water stands up to date with the states, changes the states with it, and says what happened.
-    /// `open`: passages that are not shut.
+    /// `open`: passages that pass water; `unshut`: those that neither a fault nor a valve shuts.
     pub fn settle(
         &self,
         standing: &mut Standing,
         network: &Network,
-        open: &[bool],
+        (open, unshut): (&[bool], &[bool]),
         states: &mut [f64],
     ) -> Vec<Arrival> {
         let mut arrivals = Vec::new();
         for (k, line) in self.lines.iter().enumerate() {
             let state = self.line(k, states);
+            standing.rests[k] &= line.is_still(state.flows[0]);
             let filled = state.volumes.iter().sum::<f64>();
             if standing.lines[k] != LineStand::Filling || filled < ALL * line.volume {
                 continue;
@@ -88,6 +89,7 @@ impl Columns {
                 None => break,
             }
         }
+        self.follow_gas(standing, network, unshut, states);
         arrivals
     }
 
@@ -125,18 +127,23 @@ impl Columns {
 
     /// Brings the legs of a line together: their momentum is kept.
     pub fn join(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
-        let data = &self.lines[line];
-        let [rise, fall] = self.line(line, states).flows;
-        let flow = (data.rise * rise + data.fall() * fall) / data.volume;
+        let state = self.together(line, self.line(line, states));
         standing.lines[line] = LineStand::Full;
-        self.set_line(line, LineState { flows: [flow; 2], volumes: [data.volume, 0.0] }, states);
+        self.set_line(line, LineState { volumes: [self.lines[line].volume, 0.0], ..state }, states);
+    }
+
+    /// A line whose legs have come together.
+    pub(super) fn together(&self, line: usize, state: LineState) -> LineState {
+        let [rise, fall] = [state.volumes[0], self.lines[line].fall()];
+        let flow = (rise * state.flows[0] + fall * state.flows[1]) / (rise + fall);
+        LineState { flows: [flow; 2], ..state }
     }
 
     /// The fall of a parted line has run empty.
     pub fn run_dry(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
         let state = self.line(line, states);
         standing.lines[line] = LineStand::Falling;
-        let volumes = [self.lines[line].rise, 0.0];
+        let volumes = [state.volumes[0], 0.0];
         self.set_line(line, LineState { flows: [state.flows[0]; 2], volumes }, states);
     }
 

@@ -1,5 +1,6 @@
 //! Puts lines and basins among the curves of a network's equations, and says how the water stands at the start.
 
+use super::follow::{GAS_LOSS, GasWay, Way, behind, ways};
 use super::{Basin, Columns, Front, Full, Line, LineStand, LineState, NodeStand, Parting, Standing};
 use crate::analysis::curve::Curve;
 use crate::component::Fill;
@@ -46,6 +47,25 @@ impl Parts<'_> {
         let fixed = self.given(0.0);
         Front { curve: self.curve(point, fixed, true, law), fixed: fixed - self.free }
     }
+
+    /// Point of a node, as a passage at it has it.
+    fn point(&self, node: usize) -> Option<usize> {
+        let mut passages = self.network.passages.iter().zip(self.ends);
+        passages.find_map(|(passage, ends)| match (passage.from == node, passage.to == node) {
+            (true, _) => Some(ends[0]),
+            (_, true) => Some(ends[1]),
+            _ => None,
+        })
+    }
+
+    /// What gas needs to come to a header whose passages have so much area, m2.
+    fn gas_way(&mut self, way: Way, area: f64) -> Option<GasWay> {
+        let (point, source) = (self.point(way.node)?, self.point(self.network.tanks[way.tank].node)?);
+        let fixed = self.given(0.0);
+        let law = Quadratic::new(GAS_LOSS, area, 1.0, self.network.site.water_density, 3.0);
+        let curve = self.curve(fixed, point, true, Law::Quadratic(law));
+        Some(GasWay { way, curve, fixed: fixed - self.free, source })
+    }
 }
 
 /// Number of lines whose legs can part.
@@ -77,6 +97,7 @@ impl Columns {
         let network = parts.network;
         let mut columns = Columns { feeds: feeds(network), ..Columns::default() };
         let mut pocket = parts.pockets;
+        let ways = ways(network);
         for ((index, passage), carriers) in network.passages.iter().enumerate().zip(carriers) {
             let Some(fills) = starts(&passage.kind) else { continue };
             let points = parts.ends[index];
@@ -97,9 +118,10 @@ impl Columns {
                 full: if carriers.is_empty() { Full::Weir(usize::MAX) } else { Full::Curves(carriers) },
                 fronts: None,
                 parting: None,
+                behind: behind(network, &ways, index),
                 drains: Default::default(),
             };
-            line.drains = [0, 1].map(|side| line.drains(network, side, parts.curves));
+            line.drains = [0, 1].map(|side| line.drains(network, side, points, parts.curves));
             if fills.contains(&Fill::Dry) {
                 let laws = [0, 1].map(|side| line.front_law(&passage.kind, side, line.volume, network));
                 line.fronts = Some([parts.front(points[0], laws[0]), parts.front(points[1], laws[1])]);
@@ -124,6 +146,7 @@ impl Columns {
                 columns.basins.push(Basin { node, volume, curves, fixed: given - parts.free });
             }
         }
+        columns.ways = ways.into_iter().filter_map(|way| parts.gas_way(way, columns.feeds[way.node])).collect();
         columns
     }
 
@@ -151,6 +174,8 @@ impl Columns {
             self.set_line(k, LineState { flows: [0.0; 2], volumes }, &mut states);
         }
         standing.nodes = self.nodes_start(network);
+        standing.gas = vec![false; network.nodes.len()];
+        standing.rests = vec![true; self.lines.len()];
         (standing, states)
     }
 

@@ -1,4 +1,4 @@
-//! Lines behind a tank that is out: gas follows the water, whose column drains behind a front.
+//! Lines that gas has come to, at a tank that is out or behind it: it follows the water, whose column drains behind a front.
 //!
 //! ```text
 //! p_gas + rho g z_front + (rho/2) V^2 - h_end = law(Q) + (rho W/A^2) dQ/dt,    dW/dt = -Q
@@ -8,31 +8,42 @@
 //! coefficients, as far as they go. Where in the line these are is not known: they all stay until it is empty.
 
 use super::load::Step;
-use super::{Columns, Full, Line, LineStand, LineState, NodeStand, Standing};
+use super::{Columns, Full, Line, LineStand, LineState, Standing};
 use crate::analysis::curve::Curve;
 use crate::analysis::hydraulics::Hydraulics;
 use crate::component::law::Law;
 use crate::network::{Network, NodeKind, PassageKind};
 
 /// Least share of a line's volume that its water counts as in its law and its inertance, lest they vanish.
-const LEAST: f64 = 1e-4;
+pub(super) const LEAST: f64 = 1e-4;
 
 /// Share of a line's volume that counts as none left.
 const NONE: f64 = 1e-9;
 
 impl Line {
-    /// Curves that the water of a line whose end (0: its start) is at a tank takes when the tank is out: as those of the full
-    /// line, from the tank on, and nothing back. None where the legs of the line can part.
-    pub(super) fn drains(&self, network: &Network, side: usize, curves: &mut Vec<Curve>) -> Vec<(usize, f64)> {
-        let (Full::Curves(carriers), NodeKind::Tank(_)) = (&self.full, network.nodes[self.ends[side]].kind) else {
+    /// Curves that the water of a line takes when gas has come to an end (0: its start): as those of the full line, from there
+    /// on, and nothing back. None where gas cannot come to it. `points`: those of both its ends.
+    pub(super) fn drains(
+        &self,
+        network: &Network,
+        side: usize,
+        points: [usize; 2],
+        curves: &mut Vec<Curve>,
+    ) -> Vec<(usize, f64)> {
+        if self.behind[side].is_none() {
             return Vec::new();
+        }
+        let whole: Vec<([usize; 2], f64)> = match &self.full {
+            Full::Curves(carriers) => {
+                let ends = |carrier: usize| [curves[carrier].from as usize, curves[carrier].to as usize];
+                carriers.iter().map(|&(carrier, share)| (ends(carrier), share)).collect()
+            }
+            Full::Weir(_) => vec![(points, 1.0)],
         };
-        let mut added = Vec::with_capacity(carriers.len());
-        for &(carrier, share) in carriers {
-            let Curve { from, to, .. } = curves[carrier];
-            let (from, to) = if side == 0 { (from, to) } else { (to, from) };
+        let mut added = Vec::with_capacity(whole.len());
+        for (ends, share) in whole {
             let law = self.drain_law(network, side, self.volume).share(share);
-            let mut curve = Curve::new(from as usize, to as usize, true, law);
+            let mut curve = Curve::new(ends[side], ends[1 - side], true, law);
             curve.active = false;
             added.push((curves.len(), share));
             curves.push(curve);
@@ -63,6 +74,17 @@ impl Line {
     fn drain_height(&self, side: usize, left: f64) -> f64 {
         self.height(if side == 0 { self.volume - left } else { left })
     }
+
+    /// What the head at an end from which it drains is less than that of still water of the gas' pressure at the front, Pa, with
+    /// so much water left, m3. The head of a tank is that of its gas over what is left of its water.
+    pub(super) fn lift(&self, network: &Network, side: usize, left: f64) -> f64 {
+        let (site, node) = (&network.site, &network.nodes[self.ends[side]]);
+        let heel = match node.kind {
+            NodeKind::Tank(tank) => network.tanks[tank].head_of_water(network.tanks[tank].heel, site),
+            _ => 0.0,
+        };
+        site.water_density * site.gravity * (self.drain_height(side, left) - node.elevation) - heel
+    }
 }
 
 impl Columns {
@@ -79,11 +101,7 @@ impl Columns {
         let left = now.volumes[0].clamp(0.0, line.volume);
         let law = line.drain_law(network, side, left);
         let inertia = line.inertance(left.max(LEAST * line.volume), site.water_density) / step.reach;
-        // The head of the tank is that of the gas over what is left of its water.
-        let NodeKind::Tank(tank) = network.nodes[line.ends[side]].kind else { return };
-        let tank = &network.tanks[tank];
-        let above = line.drain_height(side, left) - network.nodes[line.ends[side]].elevation;
-        let lift = site.water_density * site.gravity * above - tank.head_of_water(tank.heel, site);
+        let lift = line.lift(network, side, left);
         let before = if side == 0 { base.flows[0] } else { -base.flows[0] };
         for &(curve, share) in &line.drains[side] {
             equations.set_law(curve, law.share(share));
@@ -96,45 +114,40 @@ impl Columns {
         self.lines[line].drains[side].iter().map(|&(curve, _)| equations.flow(curve)).sum()
     }
 
-    /// Lines that begin to drain when a tank's node is out of water, and from which end: full ones that lead to an item that
-    /// water has reached.
-    pub fn draining_from(&self, standing: &Standing, node: usize) -> Vec<(usize, LineStand)> {
-        let of = |(k, line): (usize, &Line)| {
-            let side = line.ends.iter().position(|&end| end == node)?;
-            let reached = standing.nodes[line.ends[1 - side]] != NodeStand::Dry;
-            let drains = standing.lines[k] == LineStand::Full && reached && !line.drains[side].is_empty();
-            drains.then_some((k, LineStand::Draining(side)))
-        };
-        self.lines.iter().enumerate().filter_map(of).collect()
-    }
-
-    /// Takes in that a line begins to drain, or has run empty.
+    /// Takes in that a line begins to drain, that gas comes to its vent, or that it has run empty.
     pub fn drain(&self, standing: &mut Standing, line: usize, to: LineStand, states: &mut [f64]) {
-        standing.lines[line] = to;
-        let state = self.line(line, states);
-        let state = match to {
-            LineStand::Drained(_) => LineState::default(),
-            _ => LineState { flows: [state.flows[0]; 2], volumes: [self.lines[line].volume, 0.0] },
+        let (data, state) = (&self.lines[line], self.line(line, states));
+        let state = match (standing.lines[line], to) {
+            (_, LineStand::Drained(_)) => LineState::default(),
+            (LineStand::Parted, LineStand::Venting) => {
+                LineState { flows: [state.flows[1]; 2], volumes: [state.volumes[1], 0.0] }
+            }
+            (LineStand::Parted, _) => {
+                LineState { flows: self.together(line, state).flows, volumes: [state.volumes[0] + data.fall(), 0.0] }
+            }
+            (LineStand::Draining(_), LineStand::Parted) => {
+                let rise = (state.volumes[0] - data.fall()).max(0.0);
+                LineState { flows: state.flows, volumes: [rise, data.fall()] }
+            }
+            (LineStand::Draining(_), _) => state,
+            _ => LineState { flows: [state.flows[0]; 2], volumes: [data.volume, 0.0] },
         };
+        standing.lines[line] = to;
         self.set_line(line, state, states);
     }
 
-    /// Water left in a line that drains, m3; less than 0 where it has run empty.
+    /// Water that is left in a line that drains, of a vented weir pipe at first in its rise, m3; less than 0 where it has run
+    /// empty.
     pub fn drain_left(&self, standing: &Standing, line: usize, states: &[f64]) -> f64 {
+        let (data, left) = (&self.lines[line], self.line(line, states).volumes[0]);
         match standing.lines[line] {
-            LineStand::Draining(_) => self.line(line, states).volumes[0] - NONE * self.lines[line].volume,
+            LineStand::Draining(_) if data.can_part() => left - data.fall() - NONE * data.volume,
+            LineStand::Draining(_) | LineStand::Venting => left - NONE * data.volume,
+            LineStand::Parted | LineStand::Falling if self.gas_side(standing, line).is_some() => {
+                left - NONE * data.volume
+            }
             LineStand::Drained(_) => -1.0,
             LineStand::Full | LineStand::Filling | LineStand::Parted | LineStand::Falling => 1.0,
         }
-    }
-
-    /// Room that gas has gained in the lines behind a tank's node, m3.
-    pub fn drained(&self, standing: &Standing, node: usize, states: &[f64]) -> f64 {
-        let of = |(k, line): (usize, &Line)| match standing.lines[k] {
-            LineStand::Draining(side) if line.ends[side] == node => line.volume - self.line(k, states).volumes[0],
-            LineStand::Drained(side) if line.ends[side] == node => line.volume,
-            _ => 0.0,
-        };
-        self.lines.iter().enumerate().map(of).sum()
     }
 }

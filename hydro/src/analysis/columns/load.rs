@@ -24,8 +24,15 @@ pub struct Step<'s> {
 }
 
 impl Columns {
-    /// Says which curves take part as the water stands. `open`: for each passage, whether it is not shut.
-    pub fn choose(&self, equations: &mut Hydraulics, standing: &Standing, open: &[bool], wanted: &mut [bool]) {
+    /// Says which curves take part as the water stands. `open`: for each passage, whether it is not shut; `gas`: for each node,
+    /// whether the gas of a tank can flow on from there.
+    pub fn choose(
+        &self,
+        equations: &mut Hydraulics,
+        standing: &Standing,
+        (open, gas): (&[bool], &[bool]),
+        wanted: &mut [bool],
+    ) {
         for (line, &stand) in self.lines.iter().zip(&standing.lines) {
             let open = open[line.passage];
             let wet = line.ends.map(|node| standing.nodes[node] == NodeStand::Full);
@@ -47,7 +54,8 @@ impl Columns {
                 }
             }
             for (side, drains) in line.drains.iter().enumerate() {
-                let drain = stand == LineStand::Draining(side) && open && reached[1 - side];
+                let drains_so = stand == LineStand::Draining(side) || (stand == LineStand::Venting && side == 0);
+                let drain = drains_so && open && reached[1 - side];
                 drains.iter().for_each(|&(curve, _)| wanted[curve] = drain);
             }
             if let Some(parting) = line.parting {
@@ -56,6 +64,9 @@ impl Columns {
                     wanted[curve] = parted;
                 }
             }
+        }
+        for at in &self.ways {
+            wanted[at.curve] = gas[at.way.node];
         }
         for basin in &self.basins {
             let filling = standing.nodes[basin.node] == NodeStand::Filling;
@@ -67,6 +78,7 @@ impl Columns {
     pub fn load(&self, equations: &mut Hydraulics, network: &Network, standing: &Standing, step: &Step<'_>) {
         let site = &network.site;
         let weight = site.water_density * site.gravity;
+        self.load_gas(equations, network, standing);
         for (k, (line, &stand)) in self.lines.iter().zip(&standing.lines).enumerate() {
             let (base, now) = (self.line(k, step.base), self.line(k, step.states));
             let column = |equations: &mut Hydraulics, curve: usize, volume: f64, before: f64, lift: f64| {
@@ -83,7 +95,12 @@ impl Columns {
                     &Full::Weir(weir) => {
                         let weir = equations.weirs()[weir];
                         column(equations, weir.full, line.volume, base.flows[0], 0.0);
-                        column(equations, weir.forward, line.rise, base.flows[0], 0.0);
+                        if stand == LineStand::Falling {
+                            let drains = self.gas_side(standing, k).is_some();
+                            self.load_rise(equations, network, (k, weir.forward), step, drains);
+                        } else {
+                            column(equations, weir.forward, line.rise, base.flows[0], 0.0);
+                        }
                         column(equations, weir.backward, line.fall(), -base.flows[0], 0.0);
                     }
                 },
@@ -106,6 +123,7 @@ impl Columns {
                     }
                 }
                 LineStand::Draining(side) => self.load_drain(equations, network, (k, side), step),
+                LineStand::Venting => self.load_drain(equations, network, (k, 0), step),
                 LineStand::Drained(_) => {}
                 LineStand::Parted => {
                     let Some(parting) = line.parting else { continue };
@@ -115,7 +133,8 @@ impl Columns {
                         equations.set_law(parting.fall, law);
                     }
                     let sunk = weight * (line.heights[1] - line.height(line.volume - volume));
-                    column(equations, parting.rise, line.rise, base.flows[0], 0.0);
+                    let drains = self.gas_side(standing, k).is_some();
+                    self.load_rise(equations, network, (k, parting.rise), step, drains);
                     // What comes over the apex brings its velocity head along.
                     let velocity = now.flows[0] / line.area;
                     let brought = 0.5 * site.water_density * velocity * velocity;
@@ -143,7 +162,8 @@ impl Columns {
                 };
                 [flow; 2]
             }
-            (LineStand::Draining(side), _, _) => {
+            (LineStand::Draining(_) | LineStand::Venting, _, _) => {
+                let side = usize::from(standing.lines[line] == LineStand::Draining(1));
                 let flow = self.drain_flow(equations, line, side);
                 [if side == 0 { flow } else { -flow }; 2]
             }
@@ -169,11 +189,15 @@ impl Columns {
         for k in 0..self.lines.len() {
             let flows = self.flows(equations, standing, k);
             let base = self.line(k, step.base);
+            let gas = self.gas_side(standing, k).is_some();
+            let drains = if gas { -flows[0] } else { 0.0 };
             let volumes = match standing.lines[k] {
-                LineStand::Full | LineStand::Falling | LineStand::Drained(_) => [0.0; 2],
+                LineStand::Full | LineStand::Drained(_) => [0.0; 2],
+                LineStand::Falling => [drains, 0.0],
                 LineStand::Draining(side) => [-self.drain_flow(equations, k, side), 0.0],
+                LineStand::Venting => [-self.drain_flow(equations, k, 0), 0.0],
                 LineStand::Filling => flows,
-                LineStand::Parted => [0.0, flows[0] - flows[1]],
+                LineStand::Parted => [drains, flows[0] - flows[1]],
             };
             let faster = [0, 1].map(|side| (flows[side] - base.flows[side]) / step.reach);
             self.set_line(k, LineState { flows: faster, volumes }, rates);

@@ -9,7 +9,8 @@
 //!
 //! A dry line fills with a front from either end; the air ahead stands at the pressure of where it leaves to, or is
 //! compressed. The legs of a vented weir pipe part at the apex when the static pressure there would fall below ambient: the
-//! rise ends as a free jet, the fall drains below a pocket of air that the vent feeds. Behind a tank that is out gas follows.
+//! rise ends as a free jet, the fall drains below a pocket of air that the vent feeds. Behind a tank that is out gas follows,
+//! and on through headers that no other water comes to.
 //!
 //! Flows and volumes of every line are states of the run ([`Line::STATES`] of them each), and the water that has gathered in
 //! every item that starts dry is one more.
@@ -18,12 +19,17 @@ mod air;
 mod arrival;
 mod build;
 mod drain;
+mod follow;
 mod load;
 
 pub use air::Air;
 pub use arrival::Arrival;
 pub use build::{Parts, pockets};
+pub use follow::{Way, behind, ways};
 pub use load::Step;
+
+/// Velocity below which water that has not moved yet counts as at rest, m/s.
+const REST: f64 = 1e-3;
 
 /// How water stands in a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,8 +42,11 @@ pub enum LineStand {
     Parted,
     /// The legs are parted and the fall holds no water: what comes over the apex falls through.
     Falling,
-    /// The tank at an end (0: its start) is out: gas follows the water.
+    /// Gas has come to an end (0: its start) and follows the water.
     Draining(usize),
+    /// Gas that came to the start of a vented weir pipe has come to its vent: it goes out there, and follows the water of the
+    /// fall.
+    Venting,
     /// It has run empty from an end: gas fills it.
     Drained(usize),
 }
@@ -66,6 +75,10 @@ pub struct Standing {
     pub air_of_line: Vec<Option<usize>>,
     /// Air of each node, where it has any.
     pub air_of_node: Vec<Option<usize>>,
+    /// Lines whose water still stands as it started: there nothing parts.
+    pub rests: Vec<bool>,
+    /// Nodes that the gas of a tank has come to.
+    pub gas: Vec<bool>,
 }
 
 /// Curves of a line whose legs can part.
@@ -112,7 +125,9 @@ pub struct Line {
     full: Full,
     fronts: Option<[Front; 2]>,
     parting: Option<Parting>,
-    /// For each end at a tank: the curves of a line that drains from there, and their shares.
+    /// Tank whose gas can come to each end.
+    pub behind: [Option<usize>; 2],
+    /// For each of these ends: the curves of a line that drains from there, and their shares.
     drains: [Vec<(usize, f64)>; 2],
 }
 
@@ -137,6 +152,8 @@ pub struct Columns {
     pub basins: Vec<Basin>,
     /// Summed area of the passages at each node, m2.
     pub feeds: Vec<f64>,
+    /// Headers that gas can come to, nearest to their tanks first.
+    ways: Vec<follow::GasWay>,
 }
 
 /// Flows and volumes of one line.
@@ -146,7 +163,7 @@ pub struct LineState {
     /// of the rise, and of the fall.
     pub flows: [f64; 2],
     /// Water behind each front, m3; of a full line its volume and 0, of one that drains what is left and 0. Parted: of the
-    /// rise, and of the fall.
+    /// rise, all of it until gas comes to it, and of the fall.
     pub volumes: [f64; 2],
 }
 
@@ -174,7 +191,12 @@ impl Line {
         self.volume - self.rise
     }
 
-    /// Whether it is joined to a tank and can drain behind it.
+    /// Whether it counts as at rest with a flow, m3/s.
+    pub fn is_still(&self, flow: f64) -> bool {
+        flow.abs() < REST * self.area
+    }
+
+    /// Whether gas can come to it.
     pub fn can_drain(&self) -> bool {
         self.drains.iter().any(|drains| !drains.is_empty())
     }

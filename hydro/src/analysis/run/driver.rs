@@ -390,13 +390,12 @@ impl<'s, 'a> Driver<'s, 'a> {
                     changes.extend(columns.line_of(passage).map(|line| (line, to)));
                 }
                 Watch::Fall(line) => changes.push((line, if above { LineStand::Parted } else { LineStand::Falling })),
-                Watch::Water(tank) if !above => {
-                    let node = self.supply.network.tanks[tank].node;
-                    changes.extend(columns.draining_from(standing, node));
-                }
                 Watch::Drain(line) if !above => {
-                    if let LineStand::Draining(side) = standing.lines[line] {
-                        changes.push((line, LineStand::Drained(side)));
+                    let to = columns.run_out(standing, line);
+                    changes.push((line, to));
+                    // Of a vented weir pipe the rise is empty, and next is the fall.
+                    if to == LineStand::Venting {
+                        self.history.note(index, self.time, true);
                     }
                 }
                 Watch::Front(_) | Watch::Basin(_) => arrived = true,
@@ -404,7 +403,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             }
         }
         for &(line, to) in &changes {
-            self.dried |= matches!(to, LineStand::Falling | LineStand::Drained(_));
+            self.dried |= matches!(to, LineStand::Falling | LineStand::Venting | LineStand::Drained(_));
             self.supply.change_line(line, to, &mut self.state);
         }
         arrived || !changes.is_empty()

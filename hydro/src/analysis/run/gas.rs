@@ -58,7 +58,11 @@ pub fn verdicts(supply: &Supply<'_>, series: &Series, opened: &[usize], state: &
             .collect();
         let outlets = supply.gas_side.outlets.iter().enumerate().filter(|(_, outlet)| outlet.vessel == v);
         let relief = outlets.clone().find(|(_, outlet)| matches!(outlet.kind, OutletKind::Relief(..)));
-        let vent = outlets.clone().find(|(_, outlet)| matches!(outlet.kind, OutletKind::VentDown(_)));
+        // The vent of a weir pipe counts where gas has passed it.
+        let vents = outlets.filter_map(|(k, outlet)| match (outlet.kind, supply.vented_by(k, state)) {
+            (OutletKind::Relief(..), _) | (OutletKind::Apex(_), 0.0) => None,
+            (_, mass) => Some(mass),
+        });
         Some(GasVerdict {
             name: vessel.name.clone(),
             lowest_gas: lowest(view.temperature)?,
@@ -68,7 +72,7 @@ pub fn verdicts(supply: &Supply<'_>, series: &Series, opened: &[usize], state: &
             most_stored: extreme(&series.time, &stored, |a, b| a > b)?,
             relieved: relief.map(|(k, _)| supply.vented_by(k, state)),
             relief_openings: relief.and_then(|(k, _)| opened.get(k).copied()).unwrap_or(0),
-            vented: vent.map(|(k, _)| supply.vented_by(k, state)),
+            vented: vents.reduce(|sum, mass| sum + mass),
             bottles: bottles(network, v, view, &highest),
         })
     };

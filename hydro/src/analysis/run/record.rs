@@ -214,6 +214,7 @@ fn push_side(side: &mut GasSideSeries, supply: &Supply<'_>, vessel: usize) {
         let place = match outlet.kind {
             OutletKind::Relief(..) => &mut side.relief,
             OutletKind::VentDown(_) => &mut side.vent_down,
+            OutletKind::Apex(_) => continue,
         };
         place.push(outlet.flow.mass_flow);
     }

@@ -163,6 +163,10 @@ impl Watch {
                 let (columns, standing) = supply.water_columns()?;
                 let line_data = &columns.lines[line];
                 let item = name(&network.passages[line_data.passage].name);
+                if columns.run_out(standing, line) == LineStand::Venting {
+                    let text = format!("the rise of {item} has run empty: gas comes to its vent");
+                    return Some((EventCode::LineEmpty, item, text));
+                }
                 let ahead = match standing.lines[line] {
                     LineStand::Draining(1) | LineStand::Drained(1) => line_data.ends[0],
                     _ => line_data.ends[1],
@@ -182,10 +186,11 @@ impl Watch {
             }
             (Watch::Vent(passage), rises) => {
                 let item = name(&network.passages[passage].name);
-                let (code, what) = if rises {
-                    (EventCode::VentCloses, "runs full again")
-                } else {
-                    (EventCode::VentOpens, "admits air at its apex")
+                let gas = supply.water.vents_gas(passage);
+                let (code, what) = match (rises, gas) {
+                    (true, _) => (EventCode::VentCloses, "runs full again"),
+                    (false, true) => (EventCode::VentOpens, "lets gas out at its apex"),
+                    (false, false) => (EventCode::VentOpens, "admits air at its apex"),
                 };
                 let text = format!("{item} {what}");
                 (code, item, text)

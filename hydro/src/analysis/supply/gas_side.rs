@@ -6,12 +6,14 @@
 use nalgebra::DMatrix;
 
 use super::{Supply, SupplyError};
+use crate::analysis::columns;
 use crate::component::gas_outlet::{Lift, Relief};
 use crate::component::gas_valve::{GasFlow, GasValveLaw};
 use crate::component::gas_vessel::{Content, Rates};
 use crate::component::tank::UllageModel;
-use crate::fluid::gas::Throat;
-use crate::network::{GasVesselKind, Network};
+use crate::component::weir_pipe::Vent;
+use crate::fluid::gas::{Gas, GasError, GasState, Throat};
+use crate::network::{GasVesselKind, Network, Passage, PassageKind};
 
 /// A way of gas to the surroundings.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,6 +26,8 @@ pub struct Outlet {
     pub lift: Lift,
     /// Its flow at the last instant.
     pub flow: GasFlow,
+    /// Whether that comes in from outside.
+    pub inward: bool,
     law: GasValveLaw,
     throat: Option<Throat>,
 }
@@ -35,6 +39,8 @@ pub enum OutletKind {
     Relief(usize, Relief),
     /// Vent-down of a vessel; index among the courses of vent-downs.
     VentDown(usize),
+    /// Vent of a weir pipe that the gas of a tank comes to when it is out; index of the passage.
+    Apex(usize),
 }
 
 /// Heat transfers of a vessel at the last instant, W/K, and what evaporates into it.
@@ -50,7 +56,7 @@ struct Paths {
 /// The gas side but gas vessels and gas valves.
 #[derive(Debug, Clone)]
 pub struct GasSide {
-    /// Relief valves in the order of the tanks, then vent-downs in the order of the vessels.
+    /// Relief valves in the order of the tanks, then vent-downs in the order of the vessels, then the vents of weir pipes.
     pub outlets: Vec<Outlet>,
     /// Vessels that have a metal wall.
     walled: Vec<usize>,
@@ -58,14 +64,21 @@ pub struct GasSide {
     pub walls: Vec<Option<f64>>,
     paths: Vec<Paths>,
     energy_leaves: f64,
+    /// What comes in by vents: the gas at the pressure and the temperature of the surroundings; `None` without such vents.
+    outside: Option<GasState>,
 }
 
 impl GasSide {
     /// At the start of a run.
-    pub fn new(network: &Network) -> Self {
+    ///
+    /// # Errors
+    /// Where the gas cannot be at the state of the surroundings.
+    pub fn new(network: &Network, gas: &Gas) -> Result<Self, GasError> {
         let throat = |bore, discharge_coefficient| GasValveLaw::Throat { bore, discharge_coefficient };
-        let outlet =
-            |vessel, kind, law| Outlet { vessel, kind, lift: Lift::Shut, flow: GasFlow::NONE, law, throat: None };
+        let outlet = |vessel, kind, law| {
+            let flow = GasFlow::NONE;
+            Outlet { vessel, kind, lift: Lift::Shut, flow, inward: false, law, throat: None }
+        };
         let reliefs = network.tanks.iter().enumerate().filter_map(|(k, tank)| {
             let relief = tank.relief?;
             let law = throat(relief.bore, relief.discharge_coefficient);
@@ -76,14 +89,22 @@ impl GasSide {
             Some((v, throat(vent.bore, vent.discharge_coefficient)))
         });
         let vents = vents.enumerate().map(|(course, (v, law))| outlet(v, OutletKind::VentDown(course), law));
+        let apexes = apexes(network).into_iter().map(|(passage, tank, vent)| {
+            let law = throat(vent.bore, vent.discharge_coefficient);
+            outlet(network.tanks[tank].vessel, OutletKind::Apex(passage), law)
+        });
         let walls = network.gas_vessels.iter();
-        GasSide {
-            outlets: reliefs.chain(vents).collect(),
+        let outlets: Vec<Outlet> = reliefs.chain(vents).chain(apexes).collect();
+        let (pressure, temperature) = (network.site.ambient_pressure, network.site.ambient_temperature);
+        let aired = outlets.iter().any(|outlet| matches!(outlet.kind, OutletKind::Apex(_)));
+        Ok(GasSide {
+            outside: if aired { Some(gas.state_p_t(pressure, temperature)?) } else { None },
+            outlets,
             walled: (0..network.gas_vessels.len()).filter(|&v| network.gas_vessels[v].wall.is_some()).collect(),
             walls: walls.map(|vessel| Some(vessel.wall?.temperature.unwrap_or(vessel.temperature))).collect(),
             paths: vec![Paths::default(); network.gas_vessels.len()],
             energy_leaves: 0.0,
-        }
+        })
     }
 
     /// Flow of what evaporates into a vessel, kg/s, per pascal that its vapour is below saturation.
@@ -95,6 +116,39 @@ impl GasSide {
     pub fn dim(&self) -> usize {
         self.outlets.len() + self.walled.len() + 1
     }
+}
+
+impl Outlet {
+    /// Whether air can come in by it.
+    fn breathes(&self) -> bool {
+        matches!(self.kind, OutletKind::Apex(_))
+    }
+
+    /// What it lets out of its vessel at the last instant, less than nothing where air comes in.
+    pub(super) fn carried(&self, content: &Content, outside: Option<&GasState>) -> Rates {
+        match outside {
+            Some(outside) if self.inward => brought(outside, self.flow.mass_flow),
+            _ => content.carried(self.flow.mass_flow),
+        }
+    }
+}
+
+/// What a flow of air from outside, kg/s, is as one that leaves.
+fn brought(outside: &GasState, flow: f64) -> Rates {
+    Rates { mass: -flow, energy: -flow * outside.enthalpy, ..Rates::default() }
+}
+
+/// Vents of weir pipes that the gas of a tank can come to: passage, tank and vent.
+fn apexes(network: &Network) -> Vec<(usize, usize, Vent)> {
+    if !network.inertia {
+        return Vec::new();
+    }
+    let ways = columns::ways(network);
+    let of = |(k, passage): (usize, &Passage)| {
+        let PassageKind::WeirPipe(weir) = &passage.kind else { return None };
+        Some((k, columns::behind(network, &ways, k)[0]?, weir.vent?))
+    };
+    network.passages.iter().enumerate().filter_map(of).collect()
 }
 
 impl Supply<'_> {
@@ -184,24 +238,50 @@ impl Supply<'_> {
     pub(super) fn pass_outlets(&mut self, time: f64) -> Result<(), SupplyError> {
         let ambient = self.network.site.ambient_pressure;
         for outlet in &mut self.gas_side.outlets {
-            let state = &self.contents[outlet.vessel].state;
+            let content = &self.contents[outlet.vessel];
             let opened = match outlet.kind {
-                OutletKind::Relief(_, relief) => relief.opened(outlet.lift, state.pressure),
+                OutletKind::Relief(_, relief) => relief.opened(outlet.lift, content.state.pressure),
                 OutletKind::VentDown(k) => self.vent_motion[k].opened(&self.controls.vents[k].1, time),
+                OutletKind::Apex(k) => f64::from(u8::from(self.water.vents_gas(k))),
             };
-            outlet.flow = GasFlow::NONE;
+            (outlet.flow, outlet.inward) = (GasFlow::NONE, false);
             if opened <= 0.0 {
                 continue;
             }
-            let flow = outlet.law.flow(&self.gas, state, ambient, outlet.throat.as_ref());
+            let (upstream, downstream, lightness) = match &self.gas_side.outside {
+                Some(outside) if outlet.breathes() && content.state.pressure < ambient => {
+                    outlet.inward = true;
+                    (outside, content.state.pressure, 1.0)
+                }
+                _ => (&content.state, ambient, content.lightness()),
+            };
+            let flow = outlet.law.flow(&self.gas, upstream, downstream, outlet.throat.as_ref());
             let item = &self.network.gas_vessels[outlet.vessel].name;
             let flow = flow.map_err(|source| SupplyError::Gas { item: item.clone(), time, source })?;
             outlet.throat = flow.throat.or(outlet.throat);
-            outlet.flow = flow.times(opened * self.contents[outlet.vessel].lightness());
-            let carried = self.contents[outlet.vessel].carried(outlet.flow.mass_flow);
+            outlet.flow = flow.times(opened * lightness);
+            let carried = outlet.carried(content, self.gas_side.outside.as_ref());
             self.rates[outlet.vessel].takes(&carried, -1.0);
         }
         Ok(())
+    }
+
+    /// Lets the gas of the tank behind a line take in the air of its pocket, m3, at the state of the surroundings.
+    pub(super) fn take_air(&mut self, line: usize, pocket: f64, y: &mut [f64]) {
+        let Some((columns, _)) = self.water.columns() else { return };
+        let passage = columns.lines[line].passage;
+        let of_line = |outlet: &Outlet| outlet.kind == OutletKind::Apex(passage);
+        let outlet = self.gas_side.outlets.iter().position(of_line);
+        let (Some(outlet), Some(outside)) = (outlet, &self.gas_side.outside) else { return };
+        let mass = outside.density * pocket;
+        let v = self.gas_side.outlets[outlet].vessel;
+        y[2 * v] += mass;
+        y[self.gas_side_index() + outlet] -= mass;
+        if !self.contents[v].isothermal {
+            let energy = mass * outside.internal_energy;
+            y[2 * v + 1] += energy;
+            y[self.gas_side_index() + self.gas_side.outlets.len() + self.gas_side.walled.len()] -= energy;
+        }
     }
 
     /// Energy that leaves gas and walls, W: work on the water, gas let out, heat to water and surroundings, and what
@@ -221,7 +301,7 @@ impl Supply<'_> {
             }
         }
         for outlet in self.gas_side.outlets.iter().filter(|outlet| !self.contents[outlet.vessel].isothermal) {
-            leaves += outlet.flow.mass_flow * self.contents[outlet.vessel].enthalpy();
+            leaves += outlet.carried(&self.contents[outlet.vessel], self.gas_side.outside.as_ref()).energy;
         }
         for (valve, passage) in self.network.gas_valves.iter().zip(&self.passages) {
             let (from, to) = (&self.contents[valve.from], &self.contents[valve.to]);
@@ -235,7 +315,7 @@ impl Supply<'_> {
     pub(super) fn gas_side_derivative(&self, dydt: &mut [f64]) {
         let first = self.gas_side_index();
         for (place, outlet) in dydt[first..].iter_mut().zip(&self.gas_side.outlets) {
-            *place = self.contents[outlet.vessel].carried(outlet.flow.mass_flow).mass;
+            *place = outlet.carried(&self.contents[outlet.vessel], self.gas_side.outside.as_ref()).mass;
         }
         let first = first + self.gas_side.outlets.len();
         for (k, &v) in self.gas_side.walled.iter().enumerate() {
@@ -261,8 +341,16 @@ impl Supply<'_> {
         for (k, outlet) in self.gas_side.outlets.iter().enumerate() {
             let (v, content) = (outlet.vessel, &self.contents[outlet.vessel]);
             for (column, change) in self.columns(v) {
-                let mut by = content.carried(self.outlet_by(outlet, content, &change));
-                by.takes(&content.carried_rate(outlet.flow.mass_flow, &change), 1.0);
+                let by = match &self.gas_side.outside {
+                    Some(outside) if outlet.inward => {
+                        brought(outside, outlet.flow.by_downstream * content.pressure_rate(&change))
+                    }
+                    _ => {
+                        let mut by = content.carried(self.outlet_by(outlet, content, &change));
+                        by.takes(&content.carried_rate(outlet.flow.mass_flow, &change), 1.0);
+                        by
+                    }
+                };
                 self.add_rates(j, v, column, &by, -1.0);
                 j[(first + k, column)] += by.mass;
                 self.add_let_out(j, column, by.vapour);
@@ -338,7 +426,7 @@ impl Supply<'_> {
         let pressure = self.contents[outlet.vessel].state.pressure;
         match outlet.kind {
             OutletKind::Relief(_, relief) => relief.margin(outlet.lift, pressure),
-            OutletKind::VentDown(_) => 1.0,
+            OutletKind::VentDown(_) | OutletKind::Apex(_) => 1.0,
         }
     }
 

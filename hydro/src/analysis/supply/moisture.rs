@@ -174,7 +174,7 @@ impl Supply<'_> {
         for (v, rates) in self.rates.iter().enumerate() {
             dydt[at + v] = rates.vapour;
         }
-        let outlets = self.gas_side.outlets.iter();
+        let outlets = self.gas_side.outlets.iter().filter(|outlet| !outlet.inward);
         let out: f64 = outlets.map(|outlet| self.contents[outlet.vessel].carried(outlet.flow.mass_flow).vapour).sum();
         dydt[at + self.rates.len()] = out;
     }

@@ -212,10 +212,10 @@ impl Supply<'_> {
         }
         self.fill(time, y)?;
         self.set_water(time, y);
-        let open = self.water.open();
+        let (open, unshut) = (self.water.open(), self.water.unshut());
         let Some((columns, standing)) = self.water.columns() else { return Ok(Default::default()) };
         let mut standing = standing.clone();
-        let arrivals = columns.settle(&mut standing, network, &open, &mut y[at..]);
+        let arrivals = columns.settle(&mut standing, network, (&open, &unshut), &mut y[at..]);
         columns.find_air(&mut standing, network, &open, time, &y[at..]);
         self.water.set_standing(&standing);
         // What a change of the network stops or starts at once: the flows behind two instants, continued to none.
@@ -259,17 +259,30 @@ impl Supply<'_> {
         let Some((columns, standing)) = self.water.columns() else { return };
         let mut standing = standing.clone();
         let states = &mut y[at..];
+        let gas = columns.gas_side(&standing, line).is_some();
+        let mut pocket = 0.0;
         match (standing.lines[line], to) {
             (LineStand::Full, LineStand::Parted) => columns.part(&mut standing, line, states),
+            (LineStand::Parted, LineStand::Full) if gas => {
+                columns.drain(&mut standing, line, LineStand::Draining(0), states);
+            }
             (LineStand::Parted, LineStand::Full) => columns.join(&mut standing, line, states),
             (LineStand::Parted, LineStand::Falling) => columns.run_dry(&mut standing, line, states),
             (LineStand::Falling, LineStand::Parted) => columns.stand_again(&mut standing, line, states),
-            (LineStand::Full, LineStand::Draining(_)) | (LineStand::Draining(_), LineStand::Drained(_)) => {
+            (LineStand::Parted | LineStand::Falling, LineStand::Venting | LineStand::Drained(_)) => {
+                pocket = columns.lines[line].fall() - columns.line(line, states).volumes[1];
+                columns.drain(&mut standing, line, to, states);
+            }
+            (
+                LineStand::Draining(_) | LineStand::Venting,
+                LineStand::Parted | LineStand::Venting | LineStand::Drained(_),
+            ) => {
                 columns.drain(&mut standing, line, to, states);
             }
             _ => {}
         }
         self.water.set_standing(&standing);
+        self.take_air(line, pocket, y);
         self.forget();
     }
 
@@ -280,8 +293,14 @@ impl Supply<'_> {
         let Some(line) = columns.line_of(passage) else { return 1.0 };
         let fall = columns.lines[line].fall();
         match standing.lines[line] {
-            LineStand::Full => self.water.apex_margin(line).unwrap_or(1.0),
-            LineStand::Filling | LineStand::Draining(_) | LineStand::Drained(_) => 1.0,
+            LineStand::Full if standing.rests[line] && columns.lines[line].is_still(self.water.line_flows(line)[0]) => {
+                1.0
+            }
+            LineStand::Full | LineStand::Draining(_) => {
+                self.water.apex_margin(line, self.column_states(y)).unwrap_or(1.0)
+            }
+            LineStand::Filling => 1.0,
+            LineStand::Venting | LineStand::Drained(_) => -fall,
             LineStand::Parted => columns.line(line, self.column_states(y)).volumes[1] - fall * (1.0 + 1e-9),
             LineStand::Falling => -fall,
         }
@@ -318,47 +337,45 @@ impl Supply<'_> {
                 let flow = self.water.line_flows(line)[0];
                 self.water.end_heads(data.passage).map_or(-1.0, |[_, end]| end - data.open_end(self.network, flow))
             }
-            LineStand::Full | LineStand::Filling | LineStand::Draining(_) | LineStand::Drained(_) => 1.0,
+            LineStand::Full
+            | LineStand::Filling
+            | LineStand::Draining(_)
+            | LineStand::Venting
+            | LineStand::Drained(_) => 1.0,
         }
     }
 
-    /// Water left in a line that drains behind a tank that is out, m3; less than 0 where it has run empty.
+    /// Water left in a line that drains behind a tank that is out, of a vented weir pipe first that in its rise, m3; less than 0
+    /// where it has run empty.
     pub fn drain_left(&self, line: usize, y: &[f64]) -> f64 {
         let Some((columns, standing)) = self.water.columns() else { return 1.0 };
         columns.drain_left(standing, line, self.column_states(y))
     }
 
-    /// Whether any line drains behind a tank that is out.
+    /// Whether water that gas or air follows may still run out of a line.
     pub fn is_draining(&self) -> bool {
-        let draining = |stand: &LineStand| matches!(stand, LineStand::Draining(_));
-        self.water.columns().is_some_and(|(_, standing)| standing.lines.iter().any(draining))
+        self.water.columns().is_some_and(|(columns, standing)| columns.is_draining(standing))
     }
 
-    /// Room that the gas of a tank has gained in its lines, m3.
+    /// Lets the gas of a tank that is out into what is joined to it.
+    pub(super) fn let_gas_follow(&mut self, tank: usize) {
+        let Some((_, standing)) = self.water.columns() else { return };
+        let mut standing = standing.clone();
+        standing.gas[self.network.tanks[tank].node] = true;
+        self.water.set_standing(&standing);
+    }
+
+    /// Room that the gas of a tank has gained in lines, m3.
     pub(super) fn drained(&self, tank: usize, y: &[f64]) -> f64 {
         if !self.dry[tank] {
             return 0.0;
         }
         let Some((columns, standing)) = self.water.columns() else { return 0.0 };
-        columns.drained(standing, self.network.tanks[tank].node, self.column_states(y))
+        columns.drained(standing, tank, self.column_states(y))
     }
 
-    /// Water that runs out of the lines behind a tank that is out, m3/s.
+    /// Water that the gas of a tank that is out pushes out of lines, m3/s.
     pub(super) fn draining(&self, tank: usize) -> f64 {
-        if !self.dry[tank] {
-            return 0.0;
-        }
-        let Some((columns, standing)) = self.water.columns() else { return 0.0 };
-        let node = self.network.tanks[tank].node;
-        let mut sum = 0.0;
-        for (k, line) in columns.lines.iter().enumerate() {
-            if let LineStand::Draining(side) = standing.lines[k]
-                && line.ends[side] == node
-            {
-                let flow = self.water.line_flows(k)[side];
-                sum += if side == 0 { flow } else { -flow };
-            }
-        }
-        sum
+        if self.dry[tank] { self.water.draining(tank) } else { 0.0 }
     }
 }

@@ -7,16 +7,41 @@ use petgraph::unionfind::UnionFind;
 use std::ops::Range;
 
 impl WaterSide<'_> {
-    /// Whether each passage is not shut: neither by a valve nor by a tank that is out.
+    /// Whether each passage is shut neither by a fault nor by a valve.
+    pub fn unshut(&self) -> Vec<bool> {
+        self.network
+            .passages
+            .iter()
+            .zip(&self.opened)
+            .map(|(passage, &opened)| !passage.blocked && opened > 0.0)
+            .collect()
+    }
+
+    /// Whether each passage passes water: it is not shut, nor is a tank at it out, nor gas at its ends.
     pub fn open(&self) -> Vec<bool> {
+        let unshut = self.unshut();
+        let gas = self.gas_reaches(&unshut);
+        self.passing(&unshut, &gas)
+    }
+
+    /// For each node, whether the gas of a tank can flow on from there.
+    fn gas_reaches(&self, unshut: &[bool]) -> Vec<bool> {
+        self.columns.as_ref().map_or_else(Vec::new, |(columns, standing)| columns.gas_reaches(standing, unshut))
+    }
+
+    /// As [`Self::open`], of what is not shut and where gas can flow on from.
+    fn passing(&self, unshut: &[bool], gas: &[bool]) -> Vec<bool> {
+        let come = |node: usize| self.columns.as_ref().is_some_and(|(_, standing)| standing.gas[node]);
         let dry = |node: usize| matches!(self.network.nodes[node].kind, NodeKind::Tank(k) if self.dry_tanks[k]);
-        let passages = self.network.passages.iter().zip(&self.opened).enumerate();
+        let passages = self.network.passages.iter().zip(unshut).enumerate();
         passages
-            .map(|(k, (passage, &opened))| {
-                // A line that drains lets the gas of its tank follow.
+            .map(|(k, (passage, &unshut))| {
+                // A line that drains lets the gas follow.
                 let drains = self.drains_from(k);
-                let shut = |side: usize, node: usize| dry(node) && drains != Some(side);
-                !passage.blocked && opened > 0.0 && !shut(0, passage.from) && !shut(1, passage.to)
+                let shut = |side: usize, node: usize| {
+                    (dry(node) || come(node)) && !(drains == Some(side) && gas.get(node) == Some(&true))
+                };
+                unshut && !shut(0, passage.from) && !shut(1, passage.to)
             })
             .collect()
     }
@@ -24,7 +49,9 @@ impl WaterSide<'_> {
     /// Says which curves take part and which points nothing ties to a known head.
     pub(super) fn connect(&mut self) {
         let free = self.equations.free();
-        let open = self.open();
+        let unshut = self.unshut();
+        let gas = self.gas_reaches(&unshut);
+        let open = self.passing(&unshut, &gas);
         let mut wanted = vec![false; self.equations.curves().len()];
         for (passage, _) in open.iter().enumerate().filter(|(_, open)| **open) {
             wanted[self.curves_of(passage)].fill(true);
@@ -46,7 +73,7 @@ impl WaterSide<'_> {
                     inside.holes().for_each(|hole| wanted[hole] = false);
                 }
             }
-            columns.choose(&mut self.equations, standing, &open, &mut wanted);
+            columns.choose(&mut self.equations, standing, (&open, &gas), &mut wanted);
         }
         self.wet_holes(None);
         // Every fixed point is the one element `free`.

@@ -41,13 +41,23 @@ impl<'a> WaterSide<'a> {
         self.columns.as_ref().map(|(columns, standing)| (columns, standing))
     }
 
-    /// End from which a passage drains behind a tank that is out.
+    /// End from which the gas of a tank drains a passage.
     pub(super) fn drains_from(&self, passage: usize) -> Option<usize> {
         let (columns, standing) = self.columns.as_ref()?;
-        match standing.lines[columns.line_of(passage)?] {
-            LineStand::Draining(side) => Some(side),
-            _ => None,
-        }
+        columns.gas_side(standing, columns.line_of(passage)?)
+    }
+
+    /// Whether the gas of a tank stands at the vent of a weir pipe, a passage, and can flow on to it.
+    pub fn vents_gas(&self, passage: usize) -> bool {
+        let Some((columns, standing)) = &self.columns else { return false };
+        let Some(line) = columns.line_of(passage) else { return false };
+        standing.lines[line] == LineStand::Venting
+            && columns.gas_reaches(standing, &self.unshut())[columns.lines[line].ends[0]]
+    }
+
+    /// Water that the gas of a tank pushes out of lines, m3/s.
+    pub fn draining(&self, tank: usize) -> f64 {
+        self.columns.as_ref().map_or(0.0, |(columns, standing)| columns.draining(&self.equations, standing, tank))
     }
 
     /// Says how the water stands.
@@ -103,13 +113,14 @@ impl<'a> WaterSide<'a> {
         }
     }
 
-    /// Static pressure at the apex of a full vented weir pipe above ambient, Pa; `None` where it is not full.
-    pub fn apex_margin(&self, line: usize) -> Option<f64> {
+    /// Static pressure at the apex of a vented weir pipe above ambient, Pa; `None` where no water runs over it as one column.
+    pub fn apex_margin(&self, line: usize, states: &[f64]) -> Option<f64> {
         let (columns, standing) = self.columns.as_ref()?;
-        if standing.lines[line] != LineStand::Full {
-            return None;
-        }
         let [start, _] = self.end_heads(columns.lines[line].passage)?;
-        columns.apex_margin(&self.equations, self.network, line, start)
+        match standing.lines[line] {
+            LineStand::Full => columns.apex_margin(&self.equations, self.network, line, start),
+            LineStand::Draining(0) => columns.drained_apex_margin(&self.equations, self.network, line, (start, states)),
+            _ => None,
+        }
     }
 }

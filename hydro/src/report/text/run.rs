@@ -198,7 +198,7 @@ fn stored(result: &RunResult) -> Table {
         .numbers("coldest metal", "degC", 4, gas.iter().map(|g| g.lowest_wall.map(|at| celsius(at.value))))
         .numbers("at", "s", 4, gas.iter().map(|g| g.lowest_wall.map(|at| at.time)))
         .numbers("relief", "kg", 4, gas.iter().map(|g| g.relieved))
-        .numbers("vent-down", "kg", 4, gas.iter().map(|g| g.vented))
+        .numbers("vented", "kg", 4, gas.iter().map(|g| g.vented))
         .without_empty_columns()
 }
 
