@@ -201,3 +201,22 @@ fn gas_stops_where_other_water_comes_in() {
     }
     assert_eq!(times(&result, "s", EventCode::LineEmpty).len(), 1, "the line at a tank drains in any case");
 }
+
+#[test]
+fn without_inertia_the_report_says_what_is_left_in_the_lines() {
+    for (text, tank, last) in [(WEIR, "t", "w"), (CHAIN, "t", "r")] {
+        let (still, moving) = (network(text, &["inertia=off"]), network(text, &[]));
+        let (still, moving) = (run_of(&still), run_of(&moving));
+        let finding = still.findings.iter().find(|finding| finding.code == "water_in_lines").unwrap();
+        assert_eq!(finding.item, tank);
+        let numbers: Vec<f64> = finding.text.split(' ').filter_map(|word| word.parse().ok()).collect();
+        let (held, lasts) = (numbers[1], *numbers.last().unwrap());
+        let lines = PI / 4.0 * if last == "w" { 17.0 * 0.04 } else { 12.0 * 0.0625 + 15.0 * 0.04 };
+        near(held, lines, 1e-3, "water in the lines");
+        // With inertia it takes somewhat else: the gas expands, the column gets shorter.
+        let took =
+            times(&moving, last, EventCode::LineEmpty).last().unwrap() - times(&moving, tank, EventCode::TankEmpty)[0];
+        assert!((lasts / took - 1.0).abs() < 0.35, "{lasts} s, with inertia {took} s");
+        assert!(!moving.findings.iter().any(|finding| finding.code == "water_in_lines"));
+    }
+}

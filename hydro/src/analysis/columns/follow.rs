@@ -99,6 +99,19 @@ pub fn behind(network: &Network, ways: &[Way], passage: usize) -> [Option<usize>
     })
 }
 
+/// Pipes and weir pipes that the gas of a tank could drain, with their volumes, m3.
+pub fn lines_behind(network: &Network, tank: usize) -> Vec<(usize, f64)> {
+    let ways = ways(network);
+    let length = |k: usize| match &network.passages[k].kind {
+        PassageKind::Pipe(pipe) => Some(pipe.length),
+        PassageKind::WeirPipe(weir) => Some(weir.rise.length + weir.fall.length),
+        PassageKind::Valve(_) | PassageKind::Crossover(_) => None,
+    };
+    let drains = |k: &usize| !network.passages[*k].blocked && behind(network, &ways, *k).contains(&Some(tank));
+    let lines = (0..network.passages.len()).filter(drains);
+    lines.filter_map(|k| Some((k, length(k)? * network.passages[k].kind.area()))).collect()
+}
+
 impl Columns {
     /// Where gas stands that can flow on: the nodes of tanks that are out, and headers behind them. `unshut`: for each passage,
     /// whether neither a fault nor a valve shuts it.

@@ -25,7 +25,7 @@ mod load;
 pub use air::Air;
 pub use arrival::Arrival;
 pub use build::{Parts, pockets};
-pub use follow::{Way, behind, ways};
+pub use follow::{Way, behind, lines_behind, ways};
 pub use load::Step;
 
 /// Velocity below which water that has not moved yet counts as at rest, m/s.

@@ -1,5 +1,6 @@
 //! What the result of a run says beside its numbers.
 
+use crate::analysis::columns::lines_behind;
 use crate::analysis::findings::{flux, gauge};
 use crate::finding::{Finding, Level};
 use crate::network::Network;
@@ -7,6 +8,34 @@ use crate::result::{EventCode, RunResult};
 
 /// Share of the water used that may be unaccounted for without a word. Sound networks stay below 1e-9.
 const WATER_TOLERATED: f64 = 1e-5;
+
+/// What tanks that are out leave in their lines without inertia, and how long it would have lasted.
+fn water_in_lines(network: &Network, result: &RunResult) -> Vec<(usize, String)> {
+    let empty = result.events.iter().filter(|event| event.code == EventCode::TankEmpty);
+    let told = empty.filter_map(|event| {
+        let tank = network.tanks.iter().position(|tank| network.nodes[tank.node].name == event.item)?;
+        // Of the rows at the instant the first is the one before it.
+        let row = result.series.time.partition_point(|&time| time < event.time);
+        let flow = *result.series.tanks[tank].outflow.get(row)?;
+        let lines = lines_behind(network, tank);
+        let left: f64 = lines.iter().map(|(_, volume)| volume).sum();
+        if flow <= 0.0 || left <= 0.0 {
+            return None;
+        }
+        let held = match lines.as_slice() {
+            [(line, _)] => network.passages[*line].name.clone(),
+            lines => format!("the {} lines behind it", lines.len()),
+        };
+        let text = format!(
+            "is out at {:.3} s with {left:.3} m3 of water in {held}, which stops with it: with inertia gas would push it \
+             out, in about {:.2} s at the flow of that moment",
+            event.time,
+            left / flow
+        );
+        Some((tank, text))
+    });
+    told.collect()
+}
 
 /// Adds the findings of a run.
 pub fn add(network: &Network, result: &mut RunResult) {
@@ -67,6 +96,11 @@ pub fn add(network: &Network, result: &mut RunResult) {
     for event in result.events.iter().filter(|event| event.code == EventCode::TankEmpty && event.time < hold_ends) {
         let text = format!("is empty at {:.3} s, before the end of hold at {hold_ends:.3} s", event.time);
         find(Level::Note, "empty_in_hold", &event.item, text);
+    }
+    if !network.inertia {
+        for (k, text) in water_in_lines(network, result) {
+            find(Level::Note, "water_in_lines", &network.nodes[network.tanks[k].node].name, text);
+        }
     }
     if reached < hold_ends && network.duty.end < hold_ends {
         let text = format!(
