@@ -29,9 +29,9 @@ pub struct Curve {
     pub active: bool,
     /// Loss against flow.
     pub law: Law,
-    /// Loss at the natural flow over that flow, with the linear part, Pa s/m3.
-    pub secant: f64,
-    /// The same without the linear part.
+    /// Natural flow over the loss there, with the linear part, m3/(s Pa): the reciprocal of the secant S.
+    pub conductance: f64,
+    /// Loss at the natural flow over that flow, without the linear part, Pa s/m3.
     pub natural_secant: f64,
     /// Linear part of the loss, Pa s/m3.
     pub linear: f64,
@@ -43,8 +43,8 @@ impl Curve {
     /// A law between two points.
     pub fn new(from: usize, to: usize, one_way: bool, law: Law) -> Self {
         let (from, to) = (from as u32, to as u32);
-        let mut curve =
-            Curve { from, to, one_way, active: true, law, secant: 0.0, natural_secant: 0.0, linear: 0.0, offset: 0.0 };
+        let (conductance, natural_secant, linear, offset) = (0.0, 0.0, 0.0, 0.0);
+        let mut curve = Curve { from, to, one_way, active: true, law, conductance, natural_secant, linear, offset };
         curve.set_law(law);
         curve
     }
@@ -54,13 +54,13 @@ impl Curve {
         let natural = law.natural_flow();
         self.law = law;
         self.natural_secant = law.loss(natural).value / natural;
-        self.secant = self.natural_secant + self.linear;
+        self.conductance = 1.0 / (self.natural_secant + self.linear);
     }
 
     /// Adds `linear flow - offset` to the loss of the law, Pa s/m3 (0 or more) and Pa.
     pub fn set_linear(&mut self, linear: f64, offset: f64) {
         (self.linear, self.offset) = (linear, offset);
-        self.secant = self.natural_secant + linear;
+        self.conductance = 1.0 / (self.natural_secant + linear);
     }
 
     /// The point of the curve at a parameter, with quadratic losses smoothed below a share `blur` of the natural flow
@@ -70,15 +70,36 @@ impl Curve {
         self.point(s, if shut { SHUT } else { self.law.blurred_loss(s, blur) })
     }
 
+    /// Reynolds number at a parameter, and relative roughness, where the point takes the friction of Colebrook and White:
+    /// then [`Self::at_friction`] makes it from that.
+    #[inline]
+    pub fn turbulent(&self, s: f64, blur: f64) -> Option<[f64; 2]> {
+        let Law::Friction(law) = &self.law else { return None };
+        if (self.one_way && s < 0.0) || s.abs() < blur * law.minor.natural {
+            return None;
+        }
+        Some([law.turbulent(s)?, law.relative_roughness])
+    }
+
+    /// The point of the curve at a parameter where `f Re^2`, without a sign, and its slope are known.
+    #[inline]
+    pub fn at_friction(&self, s: f64, (phi, slope): (f64, f64)) -> Point {
+        match &self.law {
+            Law::Friction(law) => self.point(s, law.with(s, (phi.copysign(s), slope))),
+            _ => self.at(s, 0.0),
+        }
+    }
+
     /// The point of the curve at the parameter of one that was on it with another linear part.
     pub fn moved(&self, point: &Point) -> Point {
         self.point(point.s, point.own)
     }
 
     /// The point where the law itself has a loss.
+    #[inline]
     fn point(&self, s: f64, own: Loss) -> Point {
         if own == SHUT {
-            return Point { s, loss: self.secant * s - self.offset, inverse_slope: 1.0 / self.secant, own };
+            return Point { s, loss: s / self.conductance - self.offset, inverse_slope: self.conductance, own };
         }
         let loss = own.value + self.linear * s - self.offset;
         Point { s, loss, inverse_slope: 1.0 / (own.slope + self.linear), own }
@@ -95,9 +116,9 @@ impl Curve {
             return linear.min(self.law.natural_flow());
         }
         if !coarse && self.linear == 0.0 && self.offset == 0.0 && head * linear > 0.0 && base.s * base.loss > 0.0 {
-            let root = base.s.abs() * (head / base.loss).abs().sqrt();
-            if root < linear.abs() / FAR {
-                return root.copysign(linear);
+            // Asked of the squares first: a root takes its time, and is seldom taken.
+            if FAR * FAR * base.s * base.s * head.abs() < linear * linear * base.loss.abs() {
+                return (base.s.abs() * (head / base.loss).abs().sqrt()).copysign(linear);
             }
         }
         linear
@@ -105,7 +126,7 @@ impl Curve {
 
     /// Parameter at which a linear law through the origin and the natural point would lose `head`.
     pub fn secant_parameter(&self, head: f64) -> f64 {
-        (head + self.offset) / self.secant
+        (head + self.offset) * self.conductance
     }
 }
 

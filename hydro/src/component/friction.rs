@@ -9,6 +9,9 @@
 //! turbulent   Re >= 4000   phi = f Re^2,  1/sqrt(f) = -2 log10( (eps/D)/3.7 + 2.51/(Re sqrt(f)) )
 //! ```
 
+mod wright;
+
+use std::array;
 use std::f64::consts::LN_10;
 
 /// Reynolds number up to which the flow is taken as laminar.
@@ -38,48 +41,37 @@ pub const TURBULENT_FROM: f64 = 4000.0;
 /// assert!((f / 0.018513866077471648 - 1.0).abs() < 1e-12);
 /// ```
 pub fn colebrook(reynolds: f64, relative_roughness: f64) -> (f64, f64) {
-    let c = 2.0 / LN_10;
-    let a = relative_roughness / 3.7;
-    let b = 2.51 / reynolds;
-    // x = 1/sqrt(f) is the root of x + c ln(a + b x), a concave rising function. A rough logarithm and one Newton step
-    // with it lead near the root; from there on steps by the inverse series to third order, mostly one.
-    let mut x = -c * rough_ln((a + 6.27 * b).max(1e-300));
-    let inside = a + b * x.max(1e-3);
-    x -= (x + c * rough_ln(inside)) / (1.0 + c * b / inside);
-    for _ in 0..8 {
-        let inside = a + b * x.max(1e-3);
-        let t = b / inside;
-        let by = 1.0 / (1.0 + c * t);
-        let first = (x + c * inside.ln()) * by;
-        let (second, third) = (-0.5 * c * t * t * by, c * t * t * t * by / 3.0);
-        x -= first * (1.0 + first * (second + first * (2.0 * second * second - third)));
-        if first.abs() <= 1e-3 * x.abs() {
-            break; // the error left is the fourth power of this one
-        }
-    }
-    let inside = a + b * x;
-    let dx = c * b * x / (reynolds * inside) / (1.0 + c * b / inside);
+    let ([x], [y]) = root([reynolds], [relative_roughness]);
     let f = 1.0 / (x * x);
-    (f, -2.0 * f / x * dx)
+    (f, -2.0 * f * C / (reynolds * (y + C)))
 }
 
-/// Natural logarithm of a normal number above 0, to 2e-6.
-fn rough_ln(u: f64) -> f64 {
-    // u = m 2^e with m from 1/sqrt(2) to sqrt(2), by shifting the mantissa's range before it is split off.
-    const BELOW: u64 = 0x3fe6_a09e_667f_3bcd;
-    const MANTISSA: u64 = 0x000f_ffff_ffff_ffff;
-    let shifted = u.to_bits().wrapping_sub(BELOW);
-    let exponent = (shifted as i64 >> 52) as f64;
-    let m = f64::from_bits((shifted & MANTISSA).wrapping_add(BELOW));
-    let s = (m - 1.0) / (m + 1.0);
-    let s2 = s * s;
-    exponent * std::f64::consts::LN_2 + 2.0 * s * (1.0 + s2 * (1.0 / 3.0 + 0.2 * s2))
+/// 2/ln 10: the law is `x = -C ln(a + b x)` in `x = 1/sqrt(f)`, `a = (eps/D)/3.7`, `b = 2.51/Re`.
+const C: f64 = 2.0 / LN_10;
+
+/// The root x of the law of Colebrook and White in closed form, but for one function of one variable; with it y.
+///
+/// ```text
+/// x = C ln(1/b) + v(z),  z = a/b + C ln(1/b),    y = a/b + x,    y + C ln y = z,  v = y - z = -C ln y
+/// ```
+///
+/// y is Wright's omega function of z but for a scale, and so is v; [`wright::excess`] has it. Where `a/b` is large, v and the
+/// logarithm are not: x keeps its digits.
+#[inline(always)]
+fn root<const N: usize>(reynolds: [f64; N], relative_roughness: [f64; N]) -> ([f64; N], [f64; N]) {
+    let reach = reynolds.map(|re| re * (1.0 / 2.51));
+    let smooth = wright::ln(reach).map(|ln| C * ln);
+    let rough: [f64; N] = array::from_fn(|k| relative_roughness[k] * (1.0 / 3.7) * reach[k]);
+    let excess: [f64; N] = wright::excess(array::from_fn(|k| rough[k] + smooth[k]));
+    let x: [f64; N] = array::from_fn(|k| smooth[k] + excess[k]);
+    (x, array::from_fn(|k| rough[k] + x[k]))
 }
 
 /// `f Re^2` at any Reynolds number of either sign, and its slope in Re: odd, C1, strictly rising.
 ///
 /// # Arguments
 /// `reynolds`: signed Reynolds number. `turbulent_end`: value and slope at Re = 4000 from [`turbulent_end`].
+#[inline]
 pub fn resistance(reynolds: f64, relative_roughness: f64, turbulent_end: (f64, f64)) -> (f64, f64) {
     let re = reynolds.abs();
     let (phi, slope) = if re <= LAMINAR_UP_TO {
@@ -87,17 +79,28 @@ pub fn resistance(reynolds: f64, relative_roughness: f64, turbulent_end: (f64, f
     } else if re < TURBULENT_FROM {
         bridge(re, turbulent_end)
     } else {
-        let (f, df) = colebrook(re, relative_roughness);
-        (f * re * re, df * re * re + 2.0 * f * re)
+        turbulent([re], [relative_roughness])[0]
     };
     (phi.copysign(reynolds), slope)
 }
 
 /// Value and slope of `f Re^2` where the bridge meets the turbulent law.
 pub fn turbulent_end(relative_roughness: f64) -> (f64, f64) {
-    let re = TURBULENT_FROM;
-    let (f, df) = colebrook(re, relative_roughness);
-    (f * re * re, df * re * re + 2.0 * f * re)
+    turbulent([TURBULENT_FROM], [relative_roughness])[0]
+}
+
+/// Values of `f Re^2` and its slopes in Re by Colebrook-White, at several Reynolds numbers from [`TURBULENT_FROM`] on:
+/// one alone waits for every step of it, several side by side keep the processor busy. Each result is that of one alone.
+///
+/// `(Re/x)^2` and `2 Re/x^2 y/(y + C)` in the terms of the private `root`.
+#[inline(always)]
+pub fn turbulent<const N: usize>(reynolds: [f64; N], relative_roughness: [f64; N]) -> [(f64, f64); N] {
+    let (x, y) = root(reynolds, relative_roughness);
+    array::from_fn(|k| {
+        let by = 1.0 / (x[k] * (y[k] + C));
+        let root = reynolds[k] * (y[k] + C) * by;
+        (root * root, 2.0 * root * y[k] * by)
+    })
 }
 
 /// Cubic Hermite polynomial between the laminar and the turbulent law. Rising, since the slopes at both ends are
@@ -131,14 +134,6 @@ mod tests {
                 let right = -2.0 * (eps / 3.7 + 2.51 * x / re).log10();
                 assert!((x - right).abs() <= 1e-13 * x.max(1.0), "Re {re} eps/D {eps}: {x} and {right}");
             }
-        }
-    }
-
-    #[test]
-    fn the_rough_logarithm_is_near() {
-        for k in -3000..3000 {
-            let u = 1.1_f64.powi(k) * 1.0001;
-            assert!((rough_ln(u) - u.ln()).abs() <= 2e-6, "{u}");
         }
     }
 

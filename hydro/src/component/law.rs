@@ -100,6 +100,7 @@ impl Law {
     }
 
     /// A flow of natural size, m3/s: where cold iterations start.
+    #[inline]
     pub fn natural_flow(&self) -> f64 {
         match self {
             Law::Quadratic(law) => law.natural,
@@ -236,12 +237,24 @@ impl Friction {
 
     /// Loss at a flow of either sign, m3/s.
     pub fn loss(&self, flow: f64) -> Loss {
-        let minor = self.minor.loss(flow);
         if self.wall == 0.0 {
-            return minor;
+            return self.minor.loss(flow);
         }
         let re = flow * self.reynolds_per_flow;
-        let (phi, slope) = friction::resistance(re, self.relative_roughness, self.turbulent_end);
+        self.with(flow, friction::resistance(re, self.relative_roughness, self.turbulent_end))
+    }
+
+    /// Reynolds number of a flow where the friction is that of Colebrook and White.
+    #[inline]
+    pub fn turbulent(&self, flow: f64) -> Option<f64> {
+        let re = flow.abs() * self.reynolds_per_flow;
+        (re >= friction::TURBULENT_FROM && self.wall != 0.0).then_some(re)
+    }
+
+    /// Loss at a flow whose `f Re^2`, signed, with its slope is known.
+    #[inline]
+    pub fn with(&self, flow: f64, (phi, slope): (f64, f64)) -> Loss {
+        let minor = self.minor.loss(flow);
         Loss { value: minor.value + self.wall * phi, slope: minor.slope + self.wall * slope * self.reynolds_per_flow }
     }
 }

@@ -3,32 +3,99 @@
 use super::Hydraulics;
 use super::weir::choose;
 use crate::analysis::curve::{Curve, Point};
+use crate::component::friction::{TURBULENT_FROM, turbulent};
 use crate::linear::Pattern;
 use crate::nonlinear::{NetworkEquations, OneSided};
 
+/// Curves that are passed over together.
+const TOGETHER: usize = 64;
+
+/// Curves whose turbulent friction is found together.
+const SIDE_BY_SIDE: usize = 8;
+
+/// Turbulent friction that is asked for, to be found several at a time.
+struct Frictions {
+    count: usize,
+    curves: [usize; SIDE_BY_SIDE],
+    reynolds: [f64; SIDE_BY_SIDE],
+    roughness: [f64; SIDE_BY_SIDE],
+}
+
+impl Frictions {
+    const NONE: Frictions = Frictions {
+        count: 0,
+        curves: [0; SIDE_BY_SIDE],
+        reynolds: [TURBULENT_FROM; SIDE_BY_SIDE],
+        roughness: [0.0; SIDE_BY_SIDE],
+    };
+
+    /// Puts a point at its parameter, at once or with those that are asked for.
+    #[inline(always)]
+    fn ask(&mut self, index: usize, blur: f64, curves: &[Curve], points: &mut [Point]) {
+        let (curve, point) = (&curves[index], &mut points[index]);
+        let Some([reynolds, roughness]) = curve.turbulent(point.s, blur) else {
+            *point = curve.at(point.s, blur);
+            return;
+        };
+        let at = self.count % SIDE_BY_SIDE;
+        (self.curves[at], self.reynolds[at], self.roughness[at]) = (index, reynolds, roughness);
+        self.count += 1;
+        if self.count == SIDE_BY_SIDE {
+            self.find(curves, points);
+        }
+    }
+
+    /// Puts the points that are left where they were asked for.
+    #[inline(always)]
+    fn find(&mut self, curves: &[Curve], points: &mut [Point]) {
+        let found = turbulent(self.reynolds, self.roughness);
+        for (&index, friction) in self.curves.iter().zip(found).take(self.count) {
+            points[index] = curves[index].at_friction(points[index].s, friction);
+        }
+        self.count = 0;
+    }
+}
+
 impl Hydraulics {
-    /// Passes once over the curves that take part: `settle` puts the point of each at the trial and gives how far it
-    /// moved. Gives the merit at the trial and the largest change.
-    fn weigh(&mut self, settle: impl Fn(&Self, usize, &Curve, &mut Point) -> f64) -> (f64, f64) {
+    /// Passes once over the curves that take part: `settle` moves the parameter of each to that of the trial, and gives how
+    /// far and whether the law is to be evaluated there. Gives the merit at the trial and the largest change.
+    #[inline(always)]
+    fn weigh(&mut self, settle: impl Fn(&Self, usize, &Curve, &mut Point) -> (Moved, bool)) -> (f64, f64) {
         let (mut trial, mut sums) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.sums));
         sums.fill(0.0);
         let ulp = self.head_rounding(&self.heads);
         let (mut merit, mut rounding, mut shut) = (0.0, 0.0, 0);
         let (mut change, mut reference, mut natural) = (0.0_f64, 0.0_f64, 0.0_f64);
-        for (index, (curve, point)) in self.curves.iter().zip(&mut trial).enumerate() {
-            if !curve.active {
-                continue;
+        let mut frictions = Frictions::NONE;
+        for first in (0..self.curves.len()).step_by(TOGETHER) {
+            let here = first..(first + TOGETHER).min(self.curves.len());
+            for index in here.clone() {
+                let curve = &self.curves[index];
+                if curve.active {
+                    let (moved, fresh) = settle(self, index, curve, &mut trial[index]);
+                    change = moved.most(change);
+                    if fresh {
+                        frictions.ask(index, self.blur, &self.curves, &mut trial);
+                    }
+                }
             }
-            change = change.max(settle(self, index, curve, point));
-            let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
-            let error = (drop - point.loss - self.momentum.here(index)) / curve.secant;
-            merit += error * error;
-            natural = natural.max(curve.law.natural_flow());
-            rounding += ulp * point.conductance();
-            shut += usize::from(curve.one_way && point.s < 0.0);
-            if index < self.plain {
-                reference = reference.max(point.flow().abs());
-                add_flow(&mut sums, curve, point.flow());
+            if frictions.count > 0 {
+                frictions.find(&self.curves, &mut trial);
+            }
+            for (index, (curve, point)) in here.clone().zip(self.curves[here.clone()].iter().zip(&trial[here])) {
+                if !curve.active {
+                    continue;
+                }
+                let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
+                let error = (drop - point.loss - self.momentum.here(index)) * curve.conductance;
+                merit += error * error;
+                natural = natural.max(curve.law.natural_flow());
+                rounding += ulp * point.conductance();
+                shut += usize::from(curve.one_way && point.s < 0.0);
+                if index < self.plain {
+                    reference = reference.max(point.flow().abs());
+                    add_flow(&mut sums, curve, point.flow());
+                }
             }
         }
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
@@ -44,6 +111,23 @@ impl Hydraulics {
         (self.reference, self.natural, self.rounding, self.shut) = (reference, natural, rounding, shut);
         (self.current, self.relaid) = (true, false);
         (merit, change)
+    }
+}
+
+/// How far a parameter has moved, as a part of a whole above 0.
+#[derive(Clone, Copy)]
+struct Moved {
+    part: f64,
+    whole: f64,
+}
+
+impl Moved {
+    const NOT: Moved = Moved { part: 0.0, whole: 1.0 };
+
+    /// The larger of this change and another; divides where it has to.
+    #[inline(always)]
+    fn most(self, other: f64) -> f64 {
+        if self.part > other * self.whole { self.part / self.whole } else { other }
     }
 }
 
@@ -69,13 +153,13 @@ impl NetworkEquations for Hydraulics {
         self.heads[..self.free].fill(0.0);
         for index in 0..self.plain {
             if self.curves[index].active {
-                let c = 1.0 / self.curves[index].secant;
+                let c = self.curves[index].conductance;
                 self.stamp(index, c, c * (self.drop(&self.heads, index) + self.curves[index].offset), values, rhs);
             }
         }
         for weir in &self.weirs {
             if self.curves[weir.full].active {
-                let c = 1.0 / self.curves[weir.full].secant;
+                let c = self.curves[weir.full].conductance;
                 let drop = self.drop(&self.heads, weir.full) + self.curves[weir.full].offset;
                 self.stamp(weir.full, c, c * drop, values, rhs);
             }
@@ -97,13 +181,12 @@ impl NetworkEquations for Hydraulics {
         }
         self.momentum.evaluate(&self.curves, &self.trial);
         let (renew, move_on) = (!self.current, self.relaid);
-        let (merit, _) = self.weigh(|at, _, curve, point| {
-            if renew || point.is_outdated() {
-                *point = curve.at(point.s, at.blur);
-            } else if move_on {
+        let (merit, _) = self.weigh(|_, _, curve, point| {
+            let fresh = renew || point.is_outdated();
+            if !fresh && move_on {
                 *point = curve.moved(point);
             }
-            0.0
+            (Moved::NOT, fresh)
         });
         merit
     }
@@ -134,11 +217,10 @@ impl NetworkEquations for Hydraulics {
         self.pin();
         values.fill(0.0);
         rhs.fill(0.0);
-        for index in 0..self.plain {
-            if self.curves[index].active {
-                let point = self.base[index];
-                let flow = point.flow() + (self.drop(&self.base_heads, index) - point.loss) * point.conductance();
-                self.stamp(index, point.conductance(), flow, values, rhs);
+        for (index, (curve, point)) in self.curves[..self.plain].iter().zip(&self.base).enumerate() {
+            if curve.active {
+                let (c, drop) = (point.conductance(), self.drop(&self.base_heads, index));
+                self.stamp(index, c, point.flow() + (drop - point.loss) * c, values, rhs);
             }
         }
         self.one_sided.clear();
@@ -208,13 +290,14 @@ impl NetworkEquations for Hydraulics {
             };
             let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
             let moved = (after - before).abs() - ulp * base.inverse_slope;
-            (s, if at.is_idle(index, after, moved) { 0.0 } else { moved / (after.abs() + floor) })
+            let idle = at.is_idle(index, after, moved);
+            (s, if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + floor } })
         };
         if !self.momentum.has_runs() {
             let (merit, change) = self.weigh(|at, index, curve, point| {
                 let (s, moved) = parameter(at, index, curve);
-                *point = curve.at(s, at.blur);
-                moved
+                point.s = s;
+                (moved, true)
             });
             self.weighed = Some(merit);
             return change;
@@ -226,7 +309,7 @@ impl NetworkEquations for Hydraulics {
             if curve.active {
                 let (s, moved) = parameter(self, index, curve);
                 point.s = s;
-                change = change.max(moved);
+                change = moved.most(change);
             }
         }
         self.trial = trial;

@@ -263,6 +263,7 @@ impl Hydraulics {
     }
 
     /// Adds a linear element of conductance `c` with the flow `flow` at no change of heads.
+    #[inline(always)]
     fn stamp(&self, curve: usize, c: f64, flow: f64, values: &mut [f64], rhs: &mut [f64]) {
         let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
         let (moves_a, moves_b) = (self.moves(a), self.moves(b));
@@ -289,6 +290,7 @@ impl Hydraulics {
         }
     }
 
+    #[inline(always)]
     fn drop(&self, heads: &[f64], curve: usize) -> f64 {
         let c = &self.curves[curve];
         heads[c.from as usize] - heads[c.to as usize]
