@@ -11,7 +11,7 @@ use hydro::component::friction::{self, LAMINAR_UP_TO, TURBULENT_FROM};
 use hydro::component::gas_valve::{GasValveLaw, SMALL_DROP};
 use hydro::component::gas_vessel::{Content, Moisture, Rates};
 use hydro::component::hole::{CAVITATION_SMOOTHING, HoleLaw};
-use hydro::component::law::Law;
+use hydro::component::law::{Law, SMOOTH_VELOCITY};
 use hydro::component::panel::{DischargeCoefficient, Holes, Panel};
 use hydro::component::pipe::Pipe;
 use hydro::component::schedule::Schedule;
@@ -183,6 +183,7 @@ fn joins(law: &Law, blur: f64) -> Vec<f64> {
             });
             std::iter::once(edge).chain(ends).collect()
         }
+        Law::Air(air) => vec![(SMOOTH_VELOCITY * air.area).max(blur * air.natural_flow()), air.tangent_from()],
         Law::Friction(f) if f.wall == 0.0 => vec![f.minor.smooth],
         Law::Friction(f) => {
             vec![f.minor.smooth, LAMINAR_UP_TO / f.reynolds_per_flow, TURBULENT_FROM / f.reynolds_per_flow]

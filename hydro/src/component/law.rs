@@ -4,6 +4,7 @@
 //! finds it. A loss that is purely quadratic has no slope at zero flow; below [`SMOOTH_VELOCITY`] it is replaced by a
 //! cubic that joins it with the same value and slope.
 
+use super::air_outlet::AirOutlet;
 use super::friction;
 use super::hole::HoleLaw;
 use crate::fluid::site::Site;
@@ -34,6 +35,8 @@ pub enum Law {
     Friction(Friction),
     /// Holes, with friction at low Reynolds number and cavitation.
     Hole(HoleLaw),
+    /// Opening that air leaves by.
+    Air(AirOutlet),
 }
 
 impl Law {
@@ -43,6 +46,7 @@ impl Law {
             Law::Quadratic(law) => law.loss(flow),
             Law::Friction(law) => law.loss(flow),
             Law::Hole(law) => law.loss(flow),
+            Law::Air(law) => law.loss(flow),
         }
     }
 
@@ -71,6 +75,7 @@ impl Law {
                 ..*law
             }),
             Law::Hole(law) => Law::Hole(law.share(share)),
+            Law::Air(law) => Law::Air(law.share(share)),
         }
     }
 
@@ -106,6 +111,7 @@ impl Law {
             Law::Quadratic(law) => law.natural,
             Law::Friction(law) => law.minor.natural,
             Law::Hole(law) => law.attached.natural,
+            Law::Air(law) => law.natural_flow(),
         }
     }
 }

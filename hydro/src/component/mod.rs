@@ -1,5 +1,6 @@
 //! Components: one file a kind, with its law, derivatives, units, range and source.
 
+pub mod air_outlet;
 pub mod breakthrough;
 pub mod cells;
 pub mod control;

@@ -1,5 +1,6 @@
 //! The supply over time against closed forms: controls, the gas side, what a run says of it.
 
+mod air;
 mod banks;
 mod breakthrough;
 mod columns;

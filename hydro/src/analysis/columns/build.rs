@@ -1,9 +1,11 @@
 //! Puts lines and basins among the curves of a network's equations, and says how the water stands at the start.
 
 use super::follow::{GAS_LOSS, GasWay, Way, behind, ways};
-use super::{Basin, Columns, Front, Full, Line, LineStand, LineState, NodeStand, Parting, Standing};
+use super::leaving::{Place, cells};
+use super::{Basin, Columns, Full, Line, LineStand, LineState, NodeStand, Parting, Standing};
 use crate::analysis::curve::Curve;
 use crate::component::Fill;
+use crate::component::air_outlet::AirOutlet;
 use crate::component::law::{Law, Quadratic, circle};
 use crate::component::weir_pipe::WeirPipe;
 use crate::fluid::site::Site;
@@ -31,21 +33,16 @@ pub struct Parts<'p> {
 }
 
 impl Parts<'_> {
-    fn given(&mut self, head: f64) -> usize {
+    pub(super) fn given(&mut self, head: f64) -> usize {
         self.fixed.push(head);
         self.free + self.fixed.len() - 1
     }
 
-    fn curve(&mut self, from: usize, to: usize, one_way: bool, law: Law) -> usize {
+    pub(super) fn curve(&mut self, from: usize, to: usize, one_way: bool, law: Law) -> usize {
         let mut curve = Curve::new(from, to, one_way, law);
         curve.active = false;
         self.curves.push(curve);
         self.curves.len() - 1
-    }
-
-    fn front(&mut self, point: usize, law: Law) -> Front {
-        let fixed = self.given(0.0);
-        Front { curve: self.curve(point, fixed, true, law), fixed: fixed - self.free }
     }
 
     /// Point of a node, as a passage at it has it.
@@ -69,7 +66,7 @@ impl Parts<'_> {
 }
 
 /// Number of lines whose legs can part.
-pub fn pockets(network: &Network) -> usize {
+pub(super) fn vents(network: &Network) -> usize {
     network.passages.iter().filter(|p| vent_of(&p.kind).is_some()).count()
 }
 
@@ -81,7 +78,7 @@ fn vent_of(kind: &PassageKind) -> Option<&WeirPipe> {
 }
 
 /// How full a pipe or weir pipe is at the start: of its start and of its end; `None` for other passages.
-fn starts(kind: &PassageKind) -> Option<[Fill; 2]> {
+pub(super) fn starts(kind: &PassageKind) -> Option<[Fill; 2]> {
     match kind {
         PassageKind::Pipe(pipe) => Some([pipe.starts; 2]),
         PassageKind::WeirPipe(weir) => Some([weir.rise.starts, weir.fall.starts]),
@@ -97,6 +94,7 @@ impl Columns {
         let network = parts.network;
         let mut columns = Columns { feeds: feeds(network), ..Columns::default() };
         let mut pocket = parts.pockets;
+        columns.cells = cells(parts);
         let ways = ways(network);
         for ((index, passage), carriers) in network.passages.iter().enumerate().zip(carriers) {
             let Some(fills) = starts(&passage.kind) else { continue };
@@ -122,9 +120,11 @@ impl Columns {
                 drains: Default::default(),
             };
             line.drains = [0, 1].map(|side| line.drains(network, side, points, parts.curves));
-            if fills.contains(&Fill::Dry) {
-                let laws = [0, 1].map(|side| line.front_law(&passage.kind, side, line.volume, network));
-                line.fronts = Some([parts.front(points[0], laws[0]), parts.front(points[1], laws[1])]);
+            if let Some(air) = columns.air_point(Place::Line(index)).filter(|_| fills.contains(&Fill::Dry)) {
+                line.fronts = Some([0, 1].map(|side| {
+                    let law = line.front_law(&passage.kind, side, line.volume, network);
+                    parts.curve(points[side], air, true, law)
+                }));
             }
             if let Some(weir) = vent_of(&passage.kind) {
                 line.parting = Some(parting(parts, weir, points, pocket));
@@ -136,16 +136,17 @@ impl Columns {
             let NodeKind::Panel(k) = data.kind else { continue };
             let panel = &network.panels[k];
             let volume = panel.gap.unwrap_or(0.0) * panel.area;
-            if panel.starts == Fill::Dry && volume > 0.0 {
+            let air = columns.air_point(Place::Node(node));
+            if let Some(air) = air.filter(|_| panel.starts == Fill::Dry && volume > 0.0) {
                 let law = Quadratic::new(INLET, columns.feeds[node].max(1e-6), 1.0, network.site.water_density, 3.0);
-                let given = parts.given(0.0);
                 let cells = (parts.cells)(k).into_iter();
                 let curves =
-                    cells.map(|(point, share)| parts.curve(point, given, true, Law::Quadratic(law).share(share)));
+                    cells.map(|(point, share)| parts.curve(point, air, true, Law::Quadratic(law).share(share)));
                 let curves = curves.collect();
-                columns.basins.push(Basin { node, volume, curves, fixed: given - parts.free });
+                columns.basins.push(Basin { node, volume, curves });
             }
         }
+        columns.link_air(parts);
         columns.ways = ways.into_iter().filter_map(|way| parts.gas_way(way, columns.feeds[way.node])).collect();
         columns
     }
@@ -173,35 +174,38 @@ impl Columns {
             };
             self.set_line(k, LineState { flows: [0.0; 2], volumes }, &mut states);
         }
-        standing.nodes = self.nodes_start(network);
+        for cell in 0..self.cells.len() {
+            states[self.cell_index(cell)] = network.site.ambient_pressure;
+        }
+        standing.nodes = nodes_start(network);
         standing.gas = vec![false; network.nodes.len()];
         standing.rests = vec![true; self.lines.len()];
         (standing, states)
     }
+}
 
-    /// Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry there, and so is an
-    /// outfall at ambient pressure.
-    fn nodes_start(&self, network: &Network) -> Vec<NodeStand> {
-        // Whether any line begins dry at a node, and whether any begins full there.
-        let mut begins = vec![[false; 2]; network.nodes.len()];
-        for line in &self.lines {
-            let fills = starts(&network.passages[line.passage].kind).unwrap_or_default();
-            for (end, fill) in line.ends.into_iter().zip(fills) {
-                begins[end][usize::from(fill == Fill::Full)] = true;
-            }
+/// How nodes stand at the start. Tanks hold water; a panel as its `starts` says; a header is dry where every line at it begins dry
+/// there, and so is an outfall at ambient pressure.
+pub(super) fn nodes_start(network: &Network) -> Vec<NodeStand> {
+    // Whether any line begins dry at a node, and whether any begins full there.
+    let mut begins = vec![[false; 2]; network.nodes.len()];
+    for passage in &network.passages {
+        let fills = starts(&passage.kind).into_iter().flatten();
+        for (end, fill) in [passage.from, passage.to].into_iter().zip(fills) {
+            begins[end][usize::from(fill == Fill::Full)] = true;
         }
-        let at_ambient = |pressure: f64| pressure <= network.site.ambient_pressure * (1.0 + 1e-9);
-        let stand = network.nodes.iter().zip(begins).map(|(node, [dry, full])| {
-            let dry = match node.kind {
-                NodeKind::Tank(_) => false,
-                NodeKind::Outfall { pressure } => at_ambient(pressure) && dry && !full,
-                NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
-                NodeKind::Header => dry && !full,
-            };
-            if dry { NodeStand::Dry } else { NodeStand::Full }
-        });
-        stand.collect()
     }
+    let at_ambient = |pressure: f64| pressure <= network.site.ambient_pressure * (1.0 + 1e-9);
+    let stand = network.nodes.iter().zip(begins).map(|(node, [dry, full])| {
+        let dry = match node.kind {
+            NodeKind::Tank(_) => false,
+            NodeKind::Outfall { pressure } => at_ambient(pressure) && dry && !full,
+            NodeKind::Panel(k) => network.panels[k].starts == Fill::Dry,
+            NodeKind::Header => dry && !full,
+        };
+        if dry { NodeStand::Dry } else { NodeStand::Full }
+    });
+    stand.collect()
 }
 
 /// One velocity head on an area, m2: in place of the law of what is no line.
@@ -223,7 +227,7 @@ fn parting(parts: &mut Parts<'_>, weir: &WeirPipe, [from, to]: [usize; 2], pocke
     let site = &parts.network.site;
     let outside = parts.given(weir.apex_head(site));
     let vent = weir.vent.map_or(0.0, |vent| vent.discharge_coefficient * circle(vent.bore)).max(1e-9);
-    let air = site.ambient_pressure / (287.05 * site.ambient_temperature);
+    let air = AirOutlet::density(site);
     Parting {
         rise: parts.curve(from, pocket, true, weir.jet_law(&weir.rise, site)),
         fall: parts.curve(pocket, to, false, weir.leg_law(&weir.fall, site)),

@@ -50,7 +50,7 @@ impl Columns {
             }
             if let Some(fronts) = &line.fronts {
                 for (front, wet) in fronts.iter().zip(wet) {
-                    wanted[front.curve] = stand == LineStand::Filling && open && wet;
+                    wanted[*front] = stand == LineStand::Filling && open && wet;
                 }
             }
             for (side, drains) in line.drains.iter().enumerate() {
@@ -65,6 +65,7 @@ impl Columns {
                 }
             }
         }
+        self.choose_air(standing, wanted);
         for at in &self.ways {
             wanted[at.curve] = gas[at.way.node];
         }
@@ -106,20 +107,14 @@ impl Columns {
                 },
                 LineStand::Filling => {
                     let Some(fronts) = &line.fronts else { continue };
-                    let (pressure, stiffness) = self.air_at(standing, standing.air_of_line[k], network, step);
-                    for (side, front) in fronts.iter().enumerate() {
+                    for (side, &front) in fronts.iter().enumerate() {
                         let volume = now.volumes[side].clamp(0.0, line.volume);
                         let law = line.front_law(&network.passages[line.passage].kind, side, volume, network);
                         let place = if side == 0 { volume } else { line.volume - volume };
-                        equations.set_law(front.curve, law);
+                        equations.set_law(front, law);
                         // A front may fall back, but not out of the line.
-                        equations.set_one_way(front.curve, volume <= LEAST * line.volume);
-                        equations.set_fixed(front.fixed, pressure + weight * line.height(place));
-                        // Air that cannot leave yields by `stiffness` with what comes in over the step.
-                        let spring = stiffness * step.reach;
-                        let inertia = line.inertance(volume, site.water_density) / step.reach;
-                        let offset = inertia * base.flows[side] + spring * now.flows[side];
-                        equations.set_linear(front.curve, inertia + spring, offset);
+                        equations.set_one_way(front, volume <= LEAST * line.volume);
+                        column(equations, front, volume, base.flows[side], -weight * line.height(place));
                     }
                 }
                 LineStand::Draining(side) => self.load_drain(equations, network, (k, side), step),
@@ -142,10 +137,11 @@ impl Columns {
                 }
             }
         }
-        for basin in &self.basins {
-            let (pressure, _) = self.air_at(standing, standing.air_of_node[basin.node], network, step);
-            equations.set_fixed(basin.fixed, pressure + weight * network.nodes[basin.node].elevation);
+        for basin in self.basins.iter().filter(|basin| standing.nodes[basin.node] == NodeStand::Filling) {
+            let lift = -weight * network.nodes[basin.node].elevation;
+            basin.curves.iter().for_each(|&curve| equations.set_linear(curve, 0.0, lift));
         }
+        self.load_air(equations, network, standing, step);
     }
 
     /// Flows at both ends of a line, as its states have them.
@@ -167,7 +163,7 @@ impl Columns {
                 let flow = self.drain_flow(equations, line, side);
                 [if side == 0 { flow } else { -flow }; 2]
             }
-            (LineStand::Filling, Some(fronts), _) => fronts.map(|front| equations.flow(front.curve)),
+            (LineStand::Filling, Some(fronts), _) => fronts.map(|front| equations.flow(front)),
             (LineStand::Parted, _, Some(parting)) => [equations.flow(parting.rise), equations.flow(parting.fall)],
             _ => [0.0; 2],
         }
@@ -205,6 +201,7 @@ impl Columns {
         for basin in 0..self.basins.len() {
             rates[self.basin_index(basin)] = self.gathering(equations, basin);
         }
+        self.air_rates(equations, standing, step, rates);
     }
 
     /// Static pressure at the apex of a full vented weir pipe above ambient, Pa, from the head at its start.

@@ -7,25 +7,25 @@
 //! h_from - h_to = law(Q) + I dQ/dt,   I = rho L/A
 //! ```
 //!
-//! A dry line fills with a front from either end; the air ahead stands at the pressure of where it leaves to, or is
-//! compressed. The legs of a vented weir pipe part at the apex when the static pressure there would fall below ambient: the
+//! A dry line fills with a front from either end; the air ahead leaves by holes, vents and open ends, against what it loses
+//! there, or is compressed. The legs of a vented weir pipe part at the apex when the static pressure there would fall below ambient: the
 //! rise ends as a free jet, the fall drains below a pocket of air that the vent feeds. Behind a tank that is out gas follows,
 //! and on through headers that no other water comes to.
 //!
-//! Flows and volumes of every line are states of the run ([`Line::STATES`] of them each), and the water that has gathered in
-//! every item that starts dry is one more.
+//! Flows and volumes of every line are states of the run ([`Line::STATES`] of them each), the water that has gathered in every
+//! item that starts dry is one more, and so is the pressure of the air in each of them and in each dry line.
 
-mod air;
 mod arrival;
 mod build;
 mod drain;
 mod follow;
+mod leaving;
 mod load;
 
-pub use air::Air;
 pub use arrival::Arrival;
-pub use build::{Parts, pockets};
+pub use build::Parts;
 pub use follow::{Way, behind, lines_behind, ways};
+pub use leaving::{AirStand, pockets};
 pub use load::Step;
 
 /// Velocity below which water that has not moved yet counts as at rest, m/s.
@@ -69,12 +69,10 @@ pub struct Standing {
     pub lines: Vec<LineStand>,
     /// For each node.
     pub nodes: Vec<NodeStand>,
-    /// Air ahead of the fronts, and which of it each line and each node sees.
-    pub air: Vec<Air>,
-    /// Air of each line, where it has any.
-    pub air_of_line: Vec<Option<usize>>,
-    /// Air of each node, where it has any.
-    pub air_of_node: Vec<Option<usize>>,
+    /// Air of what starts dry: of lines, then of nodes.
+    pub air: Vec<AirStand>,
+    /// Whether air passes each of the links between what starts dry.
+    pub links: Vec<bool>,
     /// Lines whose water still stands as it started: there nothing parts.
     pub rests: Vec<bool>,
     /// Nodes that the gas of a tank has come to.
@@ -90,13 +88,6 @@ struct Parting {
     fall: usize,
     /// Vent, from the outside into the pocket: volume of air.
     vent: usize,
-}
-
-/// A front's curve and the given head that it runs against.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Front {
-    curve: usize,
-    fixed: usize,
 }
 
 /// What carries the flow of a line that is full.
@@ -123,7 +114,8 @@ pub struct Line {
     /// Elevations of its start, its apex (of a pipe its end) and its end, m.
     heights: [f64; 3],
     full: Full,
-    fronts: Option<[Front; 2]>,
+    /// Curves of the fronts from both ends.
+    fronts: Option<[usize; 2]>,
     parting: Option<Parting>,
     /// Tank whose gas can come to each end.
     pub behind: [Option<usize>; 2],
@@ -138,9 +130,8 @@ pub struct Basin {
     pub node: usize,
     /// Volume to be filled, m3.
     pub volume: f64,
-    /// Curves from its points to the air in it, and that given head.
+    /// Curves from its points to the air in it.
     curves: Vec<usize>,
-    fixed: usize,
 }
 
 /// The lines and basins of a network, and where they are among the curves of its equations.
@@ -154,6 +145,9 @@ pub struct Columns {
     pub feeds: Vec<f64>,
     /// Headers that gas can come to, nearest to their tanks first.
     ways: Vec<follow::GasWay>,
+    /// What holds air at the start, and the ways of the air between.
+    cells: Vec<leaving::AirCell>,
+    links: Vec<leaving::AirLink>,
 }
 
 /// Flows and volumes of one line.
@@ -210,7 +204,7 @@ impl Line {
 impl Columns {
     /// Number of states.
     pub fn states(&self) -> usize {
-        Line::STATES * self.lines.len() + self.basins.len()
+        Line::STATES * self.lines.len() + self.basins.len() + self.cells.len()
     }
 
     /// State of a line, from the states of all.
@@ -230,16 +224,16 @@ impl Columns {
         Line::STATES * self.lines.len() + basin
     }
 
-    /// Natural sizes of the states: flows at 3 m/s, volumes.
+    /// Natural sizes of the states: flows at 3 m/s, volumes, and of the pressures of air.
     pub fn scale(&self) -> impl Iterator<Item = f64> {
         let lines = self.lines.iter().flat_map(|line| [3.0 * line.area, 3.0 * line.area, line.volume, line.volume]);
-        lines.chain(self.basins.iter().map(|basin| basin.volume))
+        lines.chain(self.basins.iter().map(|basin| basin.volume)).chain(self.cells.iter().map(|_| leaving::SIZE))
     }
 
     /// Water in the lines and basins, m3, from the states of all.
     pub fn water(&self, states: &[f64]) -> f64 {
         let lines: f64 = (0..self.lines.len()).map(|k| self.line(k, states).volumes.iter().sum::<f64>()).sum();
-        lines + states[self.basin_index(0)..].iter().sum::<f64>()
+        lines + states[self.basin_index(0)..self.cell_index(0)].iter().sum::<f64>()
     }
 
     /// Basin of a node.

@@ -216,7 +216,7 @@ impl Supply<'_> {
         let Some((columns, standing)) = self.water.columns() else { return Ok(Default::default()) };
         let mut standing = standing.clone();
         let arrivals = columns.settle(&mut standing, network, (&open, &unshut), &mut y[at..]);
-        columns.find_air(&mut standing, network, &open, time, &y[at..]);
+        columns.find_air(&mut standing, network, &open, &y[at..]);
         self.water.set_standing(&standing);
         // What a change of the network stops or starts at once: the flows behind two instants, continued to none.
         let states = y[at..].to_vec();
