@@ -91,3 +91,28 @@ fn fewer_holes_hold_a_filling_bed_up_longer() {
     // Fewer holes take less of the water as well, which fills the panel sooner; the air decides where they are few.
     assert!(few.1 > some.1, "{some:?} {few:?}");
 }
+
+#[test]
+fn a_front_that_the_air_pushes_back_stops_where_it_began() {
+    // A dry pipe between a header and a full panel takes water in at both ends; the air between them is compressed, and the
+    // stronger front pushes the other back out of the pipe, but no further.
+    let bed = BED.replace(
+        "pipes:",
+        "headers:\n  h: {elevation: 0.5 m}\npipes:\n  d: {from: h, to: a, length: 6 m, bore: 200 mm, roughness: 0.05 mm, starts: dry}\n  q: {from: t, to: h, length: 8 m, bore: 250 mm, roughness: 0.05 mm, loss_coefficient: 0.5}",
+    );
+    for (water, holes) in [("6 m3", "1600"), ("3 m3", "400"), ("9 m3", "3200")] {
+        let sets = [
+            "pipes.p.starts=full".to_string(),
+            "panels.a.starts=full".into(),
+            "panels.b.starts=full".into(),
+            format!("panels.a.holes.count={holes}"),
+            format!("tanks.t.water={water}"),
+            "tanks.t.heel=1 m3".into(),
+            "duty.end=30 s".into(),
+        ];
+        let network = network(&bed.replace("filled: 80 %, ", ""), &sets.each_ref().map(String::as_str));
+        let result = run_of(&network);
+        conserved(holes, &network, &result);
+        assert_eq!(times(&result, "t", EventCode::TankEmpty).len(), 1, "{holes}");
+    }
+}

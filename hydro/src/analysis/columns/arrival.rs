@@ -6,6 +6,11 @@ use crate::network::{Network, NodeKind, PassageKind};
 /// Share of a volume that counts as all of it.
 const ALL: f64 = 1.0 - 1e-9;
 
+/// How far above the least that it can fall back to, as a multiple, a front is found when that has stopped it, and the water up to
+/// which it then stays stopped.
+const BACK: f64 = 1.001;
+const WIDER: f64 = 1.001;
+
 /// A change of how water stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Arrival {
@@ -44,6 +49,11 @@ impl Columns {
         for (k, line) in self.lines.iter().enumerate() {
             let state = self.line(k, states);
             standing.rests[k] &= line.is_still(state.flows[0]);
+            for (side, held) in standing.held[k].iter_mut().enumerate() {
+                if state.flows[side] <= 0.0 && state.volumes[side] <= BACK * line.least_front(*held) {
+                    *held = WIDER * state.volumes[side];
+                }
+            }
             let filled = state.volumes.iter().sum::<f64>();
             if standing.lines[k] != LineStand::Filling || filled < ALL * line.volume {
                 continue;

@@ -180,6 +180,7 @@ impl Columns {
         standing.nodes = nodes_start(network);
         standing.gas = vec![false; network.nodes.len()];
         standing.rests = vec![true; self.lines.len()];
+        standing.held = vec![[0.0; 2]; self.lines.len()];
         (standing, states)
     }
 }

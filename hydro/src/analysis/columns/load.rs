@@ -7,6 +7,9 @@ use crate::network::{Network, PassageKind};
 /// Share of a line's volume below which its front does not fall back.
 const LEAST: f64 = 1e-3;
 
+/// How much above that, as a multiple, a front that falls back is stopped.
+const STOPPED: f64 = 1.01;
+
 /// Depth of water that begins to stand in an empty fall, m.
 const HAND: f64 = 0.1;
 
@@ -113,7 +116,8 @@ impl Columns {
                         let place = if side == 0 { volume } else { line.volume - volume };
                         equations.set_law(front, law);
                         // A front may fall back, but not out of the line.
-                        equations.set_one_way(front, volume <= LEAST * line.volume);
+                        let least = (LEAST * line.volume).max(standing.held[k][side]);
+                        equations.set_one_way(front, volume <= least);
                         column(equations, front, volume, base.flows[side], -weight * line.height(place));
                     }
                 }
@@ -223,6 +227,18 @@ impl Columns {
 }
 
 impl Line {
+    /// Water, m3, that a front falls back to at least; `held`: that to which it has fallen back before.
+    pub(super) fn least_front(&self, held: f64) -> f64 {
+        (STOPPED * LEAST * self.volume).max(1.0005 * held)
+    }
+
+    /// Water that a front with so much behind it, m3, which runs in with a flow, m3/s, has left before it has fallen back as far as
+    /// it can; all of the line's where it does not fall back.
+    pub fn left_to_fall(&self, (volume, flow): (f64, f64), held: f64) -> f64 {
+        let falls = flow < 0.0 && !self.is_still(flow) && volume > held.max(LEAST * self.volume);
+        if falls { volume - self.least_front(held) } else { self.volume }
+    }
+
     /// Head at the end of an empty fall above which water begins to stand in it, Pa: that of its end open to the air, a hand's
     /// breadth of water, and what the flow that falls through brings of its velocity head.
     pub fn open_end(&self, network: &Network, flow: f64) -> f64 {

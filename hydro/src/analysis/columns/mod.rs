@@ -73,6 +73,8 @@ pub struct Standing {
     pub air: Vec<AirStand>,
     /// Whether air passes each of the links between what starts dry.
     pub links: Vec<bool>,
+    /// For each line and end the water, m3, down to which a front there has fallen back and been stopped.
+    pub held: Vec<[f64; 2]>,
     /// Lines whose water still stands as it started: there nothing parts.
     pub rests: Vec<bool>,
     /// Nodes that the gas of a tank has come to.

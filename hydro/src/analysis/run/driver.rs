@@ -262,7 +262,8 @@ impl<'s, 'a> Driver<'s, 'a> {
     /// Notes the signs behind a cut; those that differ from before it have jumped.
     fn look(&mut self) {
         for index in 0..self.watches.len() {
-            if self.history.last_time(index) == Some(self.time) {
+            let again = matches!(self.watches[index], Watch::Front(_));
+            if self.history.last_time(index) == Some(self.time) && !again {
                 continue; // just located here, to the last digits
             }
             let above = self.watches[index].value(self.supply, self.time, &self.state) > 0.0;

@@ -306,13 +306,17 @@ impl Supply<'_> {
         }
     }
 
-    /// Air ahead of the fronts in a line, m3; less than 0 where it has none.
+    /// Air ahead of the fronts in a line, m3, less than 0 where it has none; or what is left before a front has fallen back to where
+    /// it began.
     pub fn front_room(&self, line: usize, y: &[f64]) -> f64 {
         let Some((columns, standing)) = self.water.columns() else { return -1.0 };
         if standing.lines[line] != LineStand::Filling {
             return -1.0;
         }
-        columns.lines[line].volume - columns.line(line, self.column_states(y)).volumes.iter().sum::<f64>()
+        let (data, state) = (&columns.lines[line], columns.line(line, self.column_states(y)));
+        let room = data.volume - state.volumes.iter().sum::<f64>();
+        let fronts = state.volumes.into_iter().zip(state.flows).zip(standing.held[line]);
+        fronts.map(|(front, held)| data.left_to_fall(front, held)).fold(room, f64::min)
     }
 
     /// Room left in an item that starts dry, m3; less than 0 where it is full.
