@@ -220,3 +220,26 @@ fn without_inertia_the_report_says_what_is_left_in_the_lines() {
         assert!(!moving.findings.iter().any(|finding| finding.code == "water_in_lines"));
     }
 }
+
+#[test]
+fn legs_that_part_and_meet_again_and_again_lose_no_water() {
+    // The tank just lifts its water over the apex: the legs chatter there, and in the end are followed without restarts.
+    let text = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: 1000 kg/m3}
+tanks:
+  t: {volume: 8 m3, diameter: 2 m, bottom: 4.80742 m, water: 2.14935 m3, heel: 0.5 m3, pressure: 0.399771 bar(g)}
+headers:
+  h: {elevation: 0 m}
+weir_pipes:
+  w: {from: t, to: h, bore: 250 mm, roughness: 0.05 mm, apex: 8.25321 m, rise: {length: 8 m, loss_coefficient: 0.5}, fall: {length: 9 m, loss_coefficient: 5, starts: dry}, vent: {bore: 40.2345 mm, discharge_coefficient: 0.6}}
+pipes:
+  r: {from: h, to: a, length: 3 m, bore: 300 mm, roughness: 0.05 mm, loss_coefficient: 0.5, starts: dry}
+panels:
+  a: {at: [0 m, 0 m], size: [3 m, 3 m], elevation: 0.4 m, holes: {count: 400, diameter: 4 mm, discharge_coefficient: 0.8}}
+duty: {start: 0 s, end: 20 s}
+";
+    let network = network(text, &[]);
+    let result = run_of(&network);
+    conserved("chatter", &network, &result);
+    assert!(times(&result, "w", EventCode::VentOpens).len() > 5);
+}

@@ -130,16 +130,17 @@ impl Columns {
     /// Parts the legs of a line at its apex.
     pub fn part(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
         standing.lines[line] = LineStand::Parted;
-        let data = &self.lines[line];
-        let flow = self.line(line, states).flows[0];
-        self.set_line(line, LineState { flows: [flow; 2], volumes: [data.rise, data.fall()] }, states);
+        let (state, fall) = (self.line(line, states), self.lines[line].fall());
+        let volumes = [state.volumes.iter().sum::<f64>() - fall, fall];
+        self.set_line(line, LineState { flows: [state.flows[0]; 2], volumes }, states);
     }
 
     /// Brings the legs of a line together: their momentum is kept.
     pub fn join(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
         let state = self.together(line, self.line(line, states));
         standing.lines[line] = LineStand::Full;
-        self.set_line(line, LineState { volumes: [self.lines[line].volume, 0.0], ..state }, states);
+        // Where legs come together or part a little late, what is over stays with the rise: none is lost.
+        self.set_line(line, LineState { volumes: [state.volumes.iter().sum(), 0.0], ..state }, states);
     }
 
     /// A line whose legs have come together.
@@ -153,7 +154,7 @@ impl Columns {
     pub fn run_dry(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
         let state = self.line(line, states);
         standing.lines[line] = LineStand::Falling;
-        let volumes = [state.volumes[0], 0.0];
+        let volumes = [state.volumes.iter().sum(), 0.0];
         self.set_line(line, LineState { flows: [state.flows[0]; 2], volumes }, states);
     }
 
@@ -161,7 +162,8 @@ impl Columns {
     pub fn stand_again(&self, standing: &mut Standing, line: usize, states: &mut [f64]) {
         let mut state = self.line(line, states);
         standing.lines[line] = LineStand::Parted;
-        state.volumes[1] = 1e-9 * self.lines[line].fall();
+        let least = 1e-9 * self.lines[line].fall();
+        state.volumes = [state.volumes[0] - least, least];
         self.set_line(line, state, states);
     }
 

@@ -123,14 +123,14 @@ impl Columns {
                 LineState { flows: [state.flows[1]; 2], volumes: [state.volumes[1], 0.0] }
             }
             (LineStand::Parted, _) => {
-                LineState { flows: self.together(line, state).flows, volumes: [state.volumes[0] + data.fall(), 0.0] }
+                LineState { flows: self.together(line, state).flows, volumes: [state.volumes.iter().sum(), 0.0] }
             }
             (LineStand::Draining(_), LineStand::Parted) => {
                 let rise = (state.volumes[0] - data.fall()).max(0.0);
                 LineState { flows: state.flows, volumes: [rise, data.fall()] }
             }
             (LineStand::Draining(_), _) => state,
-            _ => LineState { flows: [state.flows[0]; 2], volumes: [data.volume, 0.0] },
+            _ => LineState { flows: [state.flows[0]; 2], volumes: [state.volumes.iter().sum(), 0.0] },
         };
         standing.lines[line] = to;
         self.set_line(line, state, states);
