@@ -256,6 +256,7 @@ impl<'a> Supply<'a> {
         self.autonomous = self.gas_motion.iter().chain(&self.vent_motion).all(still)
             && self.water_motion.iter().all(still)
             && self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
+        self.water.forget_instants();
         self.forget();
     }
 
@@ -385,8 +386,14 @@ impl<'a> Supply<'a> {
     }
 
     fn solve_water(&mut self) -> Result<(), SupplyError> {
+        let options = self.options;
+        self.solve_water_to(&options)
+    }
+
+    /// Solves the water side to given options.
+    fn solve_water_to(&mut self, options: &Options) -> Result<(), SupplyError> {
         let network = self.network;
-        self.water.solve(&self.options)?;
+        self.water.solve(options)?;
         for k in 0..network.tanks.len() {
             self.outflows[k] = if self.dry[k] { 0.0 } else { self.water.outflow(k) };
         }

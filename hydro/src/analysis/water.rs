@@ -248,6 +248,11 @@ impl<'a> WaterSide<'a> {
         }
     }
 
+    /// Forgets how the flows have changed so far: they go on otherwise from here.
+    pub fn forget_instants(&mut self) {
+        self.equations.forget_instants();
+    }
+
     /// Sets the total pressure at the outlet of a tank, Pa.
     pub fn set_tank(&mut self, tank: usize, outlet_pressure: f64) {
         let site = &self.network.site;
@@ -293,11 +298,14 @@ impl<'a> WaterSide<'a> {
             self.connect_now();
         }
         self.solves += 1;
-        if self.solved
-            && let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, resumed)
-            && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance(1e-7)
-        {
-            return Ok(stats);
+        if self.solved {
+            self.equations.forecast(self.time);
+            if let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, resumed)
+                && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance(1e-7)
+            {
+                self.equations.note_instant(self.time);
+                return Ok(stats);
+            }
         }
         self.solved = false;
         // The work of tries that failed counts as well.
@@ -326,6 +334,8 @@ impl<'a> WaterSide<'a> {
             return Err(SolveError::Imbalance { time: self.time, item, imbalance });
         }
         self.solved = true;
+        self.equations.forget_instants();
+        self.equations.note_instant(self.time);
         stats.iterations += spent;
         Ok(stats)
     }

@@ -14,6 +14,7 @@
 //! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
 
 mod equations;
+mod forecast;
 mod momentum;
 mod parts;
 mod response;
@@ -23,6 +24,7 @@ use super::curve::{Curve, Point};
 use crate::component::law::Law;
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::OneSided;
+use forecast::Instants;
 use momentum::Momentum;
 pub use momentum::Run;
 pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
@@ -76,6 +78,8 @@ pub struct Hydraulics {
     current: bool,
     /// Whether linear parts of losses have changed since.
     relaid: bool,
+    /// Flows at the last instants solved.
+    instants: Instants,
     /// Merit at the trial, where the step to it has already passed over the laws.
     weighed: Option<f64>,
     /// One-way laws that pass nothing at the trial and at the base.
@@ -143,6 +147,7 @@ impl Hydraulics {
             blur: 0.0,
             current: false,
             relaid: false,
+            instants: Instants::default(),
             weighed: None,
             shut: 0,
             base_shut: 0,

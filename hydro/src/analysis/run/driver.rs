@@ -1,6 +1,6 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
-use super::locate::first_above;
+use super::locate::{Looks, first_above};
 use super::marks::{self, Marks};
 use super::record::Segment;
 use super::watch::{History, Watch};
@@ -58,8 +58,9 @@ pub struct Done {
 /// without a restart.
 const MOST_RESTARTS: u32 = 20;
 
-/// Share of the time, at least s, to which a change is located.
+/// Share of the time, at least s, to which a change is located: one that restarts, and one that is only told.
 const LOCATED: f64 = 1e-12;
+const TOLD: f64 = 1e-10;
 
 /// Share of the largest flow so far below which a flow counts as none.
 const STILL: f64 = 1e-6;
@@ -327,11 +328,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         let changed: Vec<usize> = (0..self.watches.len())
             .filter(|&k| self.history.last(k) != Some(self.watches[k].value(self.supply, to, end) > 0.0))
             .collect();
-        let mut found = Vec::with_capacity(changed.len());
-        for index in changed {
-            found.push((self.locate(index, &step)?, index));
-        }
-        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut found = self.locate(&changed, &step, end)?;
         let cuts = |k: usize| self.watches[k].orders() || self.restarts[k] < MOST_RESTARTS;
         let cut = found.iter().find(|&&(_, k)| self.watches[k].restarts() && cuts(k));
         let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);
@@ -424,20 +421,41 @@ impl<'s, 'a> Driver<'s, 'a> {
         Ok(())
     }
 
-    /// Time within a step at which a watched quantity has changed its sign.
-    fn locate(&mut self, index: usize, step: &DenseStep) -> Result<f64, SupplyError> {
+    /// When each of the watches that differ at the end of a step has changed within it. The supply stands at the end.
+    fn locate(&mut self, changed: &[usize], step: &DenseStep, end: &[f64]) -> Result<Vec<(f64, usize)>, SupplyError> {
         let (from, to) = (step.start().max(self.time), step.end());
         let mut y = vec![0.0; self.state.len()];
-        let watch = self.watches[index];
-        let was_above = self.history.last(index) == Some(true);
-        let supply = &mut *self.supply;
+        let (watches, history, supply) = (&self.watches, &self.history, &mut *self.supply);
         // Below 0 before the change, above 0 from it on.
-        first_above(from, to, LOCATED * to.abs().max(1.0), |time| {
+        let sign = |k: usize| if history.last(k) == Some(true) { -1.0 } else { 1.0 };
+        let tolerance = |k: usize| if watches[k].restarts() { LOCATED } else { TOLD } * to.abs().max(1.0);
+        let mut found = Vec::with_capacity(changed.len());
+        let (of_state, of_all): (Vec<usize>, Vec<usize>) = changed.iter().partition(|&&k| watches[k].is_of_state());
+        for k in of_state {
+            let time = first_above(from, to, tolerance(k), |time| {
+                step.at(time, &mut y);
+                Ok::<_, SupplyError>(sign(k) * watches[k].value(supply, time, &y))
+            })?;
+            found.push((time, k));
+        }
+        if of_all.is_empty() {
+            return Ok(found);
+        }
+        let values = |supply: &Supply<'_>, time: f64, y: &[f64]| -> Vec<f64> {
+            of_all.iter().map(|&k| sign(k) * watches[k].value(supply, time, y)).collect()
+        };
+        let mut looks = Looks::default();
+        looks.add(to, values(supply, to, end));
+        let mut look = |time: f64| -> Result<_, SupplyError> {
             step.at(time, &mut y);
             supply.evaluate(time, &y)?;
-            let value = watch.value(supply, time, &y);
-            Ok(if was_above { -value } else { value })
-        })
+            Ok(values(supply, time, &y))
+        };
+        looks.add(from, look(from)?);
+        for (which, &k) in of_all.iter().enumerate() {
+            found.push((looks.first_above(which, tolerance(k), &mut look)?, k));
+        }
+        Ok(found)
     }
 
     /// Whether nothing flows and nothing is due; notes how long water has flowed.

@@ -144,6 +144,11 @@ impl Watch {
         !matches!(self, Watch::Flux(_) | Watch::Plume(_) | Watch::Submergence(_))
     }
 
+    /// Whether the quantity is one of the state alone, whatever flows.
+    pub fn is_of_state(&self) -> bool {
+        matches!(self, Watch::Water(_) | Watch::Front(_) | Watch::Basin(_) | Watch::Drain(_))
+    }
+
     /// Whether something is moved where the sign changes, so that the integration always restarts there.
     pub fn orders(&self) -> bool {
         matches!(self, Watch::Relief(_) | Watch::Condition(_) | Watch::Front(_) | Watch::Basin(_) | Watch::Drain(_))

@@ -8,6 +8,7 @@
 use super::{Hold, Supply, SupplyError};
 use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
 use crate::analysis::water::WaterSide;
+use crate::nonlinear::newton::Options;
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
 /// Length of the stretch, s, as which an instant is taken: rates are changes over it.
@@ -27,7 +28,10 @@ const RENEWED: usize = 3;
 const LEFT: f64 = 2e-3;
 
 /// Change of the gas in a turn, as a share of the tolerance, that needs no other turn.
-const STILL: f64 = 1e-4;
+const STILL: f64 = 1e-3;
+
+/// Change at which the water of a first turn is solved: the gas then changes, and the next turn goes on from there.
+const FIRST: f64 = 1e-3;
 
 /// What a moving supply keeps between stages.
 #[derive(Debug)]
@@ -40,6 +44,8 @@ pub(super) struct Moving {
     pub first: Vec<f64>,
     /// Factors of `I - reach J` for the gas and the water of the tanks, and the reach they belong to.
     factors: Option<(f64, LU<f64, Dyn, Dyn>)>,
+    /// Whether J served its last stage within the turns that a good one takes.
+    serves: bool,
     /// Share of a change that a turn leaves.
     ratio: f64,
     rates: Vec<f64>,
@@ -54,6 +60,7 @@ impl Moving {
             base: first.clone(),
             first,
             factors: None,
+            serves: false,
             ratio: 0.1,
             rates: Vec::new(),
             rest: DVector::zeros(0),
@@ -135,11 +142,13 @@ impl Supply<'_> {
             self.set_water(time, y);
             let step = Step { time, reach, base: &base[at..], states: &y[at..] };
             self.water.load(&step);
-            self.solve_water()?;
+            let change = if turn == 0 { FIRST.max(self.options.change) } else { self.options.change };
+            self.solve_water_to(&Options { change, ..self.options })?;
             self.exchange_heat(y);
             self.pass_gas(time)?;
             self.rates_of(&step, &mut moving.rates);
             if moving.factors.as_ref().is_none_or(|(of, _)| *of != reach) || turn >= RENEWED {
+                moving.serves &= turn < RENEWED;
                 self.factor(moving, gas, reach);
             }
             moving.rest.resize_vertically_mut(gas, 0.0);
@@ -162,14 +171,14 @@ impl Supply<'_> {
                 change = change.max(part);
                 of_gas = if i < gas { change } else { of_gas };
             }
-            if of_gas <= STILL * self.network.tolerance {
+            if of_gas <= STILL * self.network.tolerance && turn > 0 {
                 return Ok(true); // the columns were solved with this gas
             }
             if turn > 0 {
                 moving.ratio = (change / last).clamp(1e-3, 0.9);
             }
             last = change;
-            if change * moving.ratio / (1.0 - moving.ratio) <= LEFT * self.network.tolerance {
+            if change * moving.ratio / (1.0 - moving.ratio) <= LEFT * self.network.tolerance && turn > 0 {
                 return Ok(true);
             }
         }
@@ -182,7 +191,10 @@ impl Supply<'_> {
         if moving.jacobian.nrows() != dim {
             moving.jacobian = DMatrix::zeros(dim, dim);
         }
-        self.jacobian(&mut moving.jacobian);
+        if !moving.serves {
+            self.jacobian(&mut moving.jacobian);
+            moving.serves = true;
+        }
         let matrix = DMatrix::from_fn(gas, gas, |i, j| f64::from(u8::from(i == j)) - reach * moving.jacobian[(i, j)]);
         moving.factors = Some((reach, matrix.lu()));
     }

@@ -1,0 +1,111 @@
+//! Where the flows of a network that is solved again and again over time are likely to be at the next instant.
+//!
+//! A forecast only moves the start of Newton's method. Polynomial through the last instants, by the weights of
+//! Lagrange:
+//!
+//! ```text
+//! s(t) ~ sum_i w_i s(t_i),    w_i = prod_j!=i (t - t_j)/(t_i - t_j)
+//! ```
+
+use super::Hydraulics;
+
+/// Most instants that a forecast rests on.
+const INSTANTS: usize = 3;
+
+/// Most that the sizes of the weights may come to: what the solves leave is multiplied by that.
+const WEIGHTS: f64 = 20.0;
+
+/// Parameters of all curves at the last instants, the latest last.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Instants {
+    past: Vec<(f64, Vec<f64>)>,
+}
+
+impl Instants {
+    /// Weights of the latest instants for a time, as many as the sizes of the weights allow; none where the time is
+    /// that of the latest.
+    fn weights(&self, time: f64) -> Vec<f64> {
+        if self.past.last().is_none_or(|&(latest, _)| latest == time) {
+            return Vec::new();
+        }
+        let mut from = 0;
+        loop {
+            let times = &self.past[from..];
+            let weight = |i: usize| -> f64 {
+                let others = (0..times.len()).filter(|&j| j != i);
+                others.map(|j| (time - times[j].0) / (times[i].0 - times[j].0)).product()
+            };
+            let weights: Vec<f64> = (0..times.len()).map(weight).collect();
+            // NaN, of instants that coincide, is too much as well.
+            if weights.len() <= 1 || weights.iter().map(|w| w.abs()).sum::<f64>() <= WEIGHTS {
+                return weights;
+            }
+            from += 1;
+        }
+    }
+}
+
+impl Hydraulics {
+    /// Takes in that the network has been solved for a time, s.
+    pub fn note_instant(&mut self, time: f64) {
+        let past = &mut self.instants.past;
+        let same = past.iter().position(|&(before, _)| before == time);
+        let mut latest = match same {
+            Some(at) => past.remove(at),
+            None if past.len() == INSTANTS => past.remove(0),
+            None => (time, Vec::new()),
+        };
+        latest.0 = time;
+        latest.1.clear();
+        latest.1.extend(self.trial.iter().map(|point| point.s));
+        past.push(latest);
+    }
+
+    /// Forgets the instants noted: the network is another now.
+    pub fn forget_instants(&mut self) {
+        self.instants.past.clear();
+    }
+
+    /// Puts the start of the next solve where the flows of the last instants lead at a time, s. A law that passes
+    /// nothing back stays open or shut.
+    pub fn forecast(&mut self, time: f64) {
+        let weights = self.instants.weights(time);
+        if weights.len() < 2 {
+            return;
+        }
+        let past = &self.instants.past[self.instants.past.len() - weights.len()..];
+        for (k, (curve, point)) in self.curves.iter().zip(&mut self.trial).enumerate() {
+            if !curve.active {
+                continue;
+            }
+            let s: f64 = past.iter().zip(&weights).map(|((_, s), w)| w * s[k]).sum();
+            let turns = curve.one_way && past.iter().any(|(_, before)| (before[k] < 0.0) != (s < 0.0));
+            if s.is_finite() && !turns && s != point.s {
+                point.s = s;
+                point.outdate();
+            }
+        }
+        self.weighed = None;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(times: &[f64], time: f64) -> Vec<f64> {
+        Instants { past: times.iter().map(|&t| (t, Vec::new())).collect() }.weights(time)
+    }
+
+    /// What goes as a parabola is met, and instants too near each other are not gone on from.
+    #[test]
+    fn weights_follow_a_parabola() {
+        let parabola = |t: f64| 3.0 - 2.0 * t + 0.7 * t * t;
+        let times = [0.1, 0.35, 0.3];
+        let met: f64 = at(&times, 0.6).iter().zip(times).map(|(w, t)| w * parabola(t)).sum();
+        assert!((met - parabola(0.6)).abs() < 1e-12, "{met}");
+        assert_eq!(at(&[0.2, 0.4, 0.4 + 1e-9], 0.6), [1.0]);
+        assert_eq!(at(&[0.2, 0.4], 0.4), [0.0; 0]);
+        assert_eq!(at(&[], 0.4), [0.0; 0]);
+    }
+}
