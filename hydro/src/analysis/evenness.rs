@@ -1,6 +1,6 @@
 //! How even the water is over the cells of a panel, or of the plate.
 
-use super::loss_path;
+use super::loss_path::{self, Joins};
 use super::water::WaterSide;
 use crate::network::Network;
 use crate::result::{CellFlow, Evenness, PanelFlow};
@@ -30,11 +30,17 @@ pub fn of(panels: &[(&str, &[CellFlow])]) -> Option<Evenness> {
 }
 
 /// The evenness of the plate, with the way of the water to its driest cell.
-pub fn of_plate(network: &Network, water: &WaterSide<'_>, panels: &[PanelFlow], time: f64) -> Option<Evenness> {
+pub fn of_plate(
+    network: &Network,
+    water: &WaterSide<'_>,
+    joins: &Joins,
+    panels: &[PanelFlow],
+    time: f64,
+) -> Option<Evenness> {
     let all: Vec<(&str, &[CellFlow])> =
         panels.iter().map(|panel| (panel.name.as_str(), panel.cells.as_slice())).collect();
     let even = of(&all)?;
     let panel = panels.iter().position(|panel| panel.name == even.driest)?;
     let cell = panels[panel].cells.iter().position(|cell| cell.center == even.driest_place)?;
-    Some(Evenness { loss_path: loss_path::find(network, water, panel, Some(cell), time), ..even })
+    Some(Evenness { loss_path: loss_path::find(network, water, joins, panel, Some(cell), time), ..even })
 }

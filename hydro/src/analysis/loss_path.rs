@@ -13,6 +13,7 @@ use crate::result::{LossItem, LossPath};
 pub fn find(
     network: &Network,
     water: &WaterSide<'_>,
+    joins: &Joins,
     panel: usize,
     cell: Option<usize>,
     time: f64,
@@ -22,7 +23,6 @@ pub fn find(
     let end = node;
     let mut items = Vec::new();
     let mut seen = vec![false; network.nodes.len()];
-    let joins = joins(network);
     // Head at which the stream leaves the item that is looked at.
     let mut leaves = match cell {
         Some(cell) => water.cell_head(panel, cell)?,
@@ -32,9 +32,11 @@ pub fn find(
         if std::mem::replace(&mut seen[node], true) {
             return None;
         }
-        let (passage, inflow, upstream) = joins[node]
+        let (passage, inflow, upstream) = joins
+            .at(node)
             .iter()
             .map(|&k| {
+                let k = k as usize;
                 let passage = &network.passages[k];
                 let flow = water.flow(k);
                 if node == passage.to { (k, flow, passage.from) } else { (k, -flow, passage.to) }
@@ -75,12 +77,33 @@ pub fn find(
     Some(LossPath { panel: network.nodes[end].name.clone(), tank: network.nodes[node].name.clone(), items })
 }
 
-/// Passages at each node.
-fn joins(network: &Network) -> Vec<Vec<usize>> {
-    let mut joins = vec![Vec::new(); network.nodes.len()];
-    for (k, passage) in network.passages.iter().enumerate() {
-        joins[passage.from].push(k);
-        joins[passage.to].push(k);
+/// Passages at each node, in the order of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Joins {
+    /// Where those of each node begin.
+    start: Vec<u32>,
+    passages: Vec<u32>,
+}
+
+impl Joins {
+    /// Looks through the passages of a network.
+    pub fn new(network: &Network) -> Self {
+        let ends = || network.passages.iter().enumerate().flat_map(|(k, p)| [(p.from, k), (p.to, k)]);
+        let mut start = vec![0; network.nodes.len() + 1];
+        ends().for_each(|(node, _)| start[node + 1] += 1);
+        for node in 1..start.len() {
+            start[node] += start[node - 1];
+        }
+        let mut next = start.clone();
+        let mut passages = vec![0; 2 * network.passages.len()];
+        for (node, passage) in ends() {
+            passages[next[node] as usize] = passage as u32;
+            next[node] += 1;
+        }
+        Joins { start, passages }
     }
-    joins
+
+    fn at(&self, node: usize) -> &[u32] {
+        &self.passages[self.start[node] as usize..self.start[node + 1] as usize]
+    }
 }

@@ -82,7 +82,8 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
     let (through, mut memo) = (water.through(), UptakeMemo::default());
     let panels: Vec<PanelFlow> =
         (0..network.panels.len()).map(|k| panels::panel(network, water, k, time, &through, &mut memo)).collect();
-    let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, k, None, time));
+    let joins = loss_path::Joins::new(network);
+    let worst_path = worst(&panels).and_then(|k| loss_path::find(network, water, &joins, k, None, time));
     FlowResult {
         title: network.title.clone(),
         time,
@@ -96,7 +97,7 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         headers,
         passages: (0..network.passages.len()).map(|k| passage(network, water, k)).collect(),
         total_flow: panels.iter().map(|panel| panel.flow).sum(),
-        plate: evenness::of_plate(network, water, &panels, time),
+        plate: evenness::of_plate(network, water, &joins, &panels, time),
         panels,
         worst_path,
         solver: FlowSolver { iterations: 0, largest_imbalance: water.largest_imbalance(), solve_time: None },

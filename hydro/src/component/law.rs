@@ -85,17 +85,17 @@ impl Law {
         if !(aim > 0.0 && aim.is_finite()) {
             return 0.0;
         }
-        let (mut low, mut high) = (0.0, self.natural_flow());
-        while self.loss(high).value < aim && high < 1e12 {
-            (low, high) = (high, 2.0 * high);
-        }
-        // Newton's method inside a bracket that halves where it would leave it.
-        let mut flow = 0.5 * (low + high);
+        // From where a square law through the natural flow leads, Newton's method inside a bracket that halves where it
+        // would leave it.
+        let natural = self.natural_flow();
+        let mut flow = natural * (aim / self.loss(natural).value).sqrt();
+        let (mut low, mut high) = (0.0, f64::INFINITY);
         for _ in 0..200 {
             let at = self.loss(flow);
             *(if at.value < aim { &mut low } else { &mut high }) = flow;
             let next = flow + (aim - at.value) / at.slope;
-            let next = if next > low && next < high { next } else { 0.5 * (low + high) };
+            let middle = if high < f64::INFINITY { 0.5 * (low + high) } else { 2.0 * low };
+            let next = if next > low && next < high { next } else { middle };
             if (next - flow).abs() <= 1e-15 * flow {
                 return next.copysign(loss);
             }

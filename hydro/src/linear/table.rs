@@ -63,8 +63,14 @@ impl TableFactor {
         for k in 0..pattern.n() {
             let below = &row[column(k)][1..];
             for (at, &j) in below.iter().enumerate() {
+                // The rows of a column below its diagonal are among those of each column that it reaches, both rising.
+                let mut rest = column(j as usize);
                 for &i in &below[at..] {
-                    target.push(place(i, j)?);
+                    let rows = &row[rest.clone()];
+                    let ahead = if rows.first() == Some(&i) { 0 } else { rows.binary_search(&i).ok()? };
+                    rest.start += ahead;
+                    target.push(rest.start as u32);
+                    rest.start += 1;
                 }
             }
         }

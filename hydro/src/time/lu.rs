@@ -27,18 +27,24 @@ impl Lu {
         for k in 0..n {
             let best = (k + 1..n).fold(k, |best, i| if m[(i, k)].abs() > m[(best, k)].abs() { i } else { best });
             self.exchange[k] = best;
-            m.swap_rows(k, best);
+            if best != k {
+                m.swap_rows(k, best);
+            }
             let pivot = m[(k, k)];
             if pivot == 0.0 || !pivot.is_finite() {
                 return false;
             }
-            for i in k + 1..n {
-                m[(i, k)] /= pivot;
+            let (done, later) = m.as_mut_slice().split_at_mut((k + 1) * n);
+            let below = &mut done[k * n + k + 1..];
+            if below.iter().all(|&x| x == 0.0) {
+                continue;
             }
-            for j in k + 1..n {
-                let top = m[(k, j)];
-                for i in k + 1..n {
-                    m[(i, j)] -= m[(i, k)] * top;
+            below.iter_mut().for_each(|x| *x /= pivot);
+            for column in later.chunks_exact_mut(n) {
+                // Many states act on few others.
+                let top = column[k];
+                if top != 0.0 {
+                    column[k + 1..].iter_mut().zip(&*below).for_each(|(x, l)| *x -= l * top);
                 }
             }
         }
@@ -51,16 +57,15 @@ impl Lu {
         for (k, &other) in self.exchange.iter().enumerate() {
             x.swap(k, other);
         }
+        let columns = self.matrix.as_slice();
         for k in 0..n {
-            for i in k + 1..n {
-                x[i] -= self.matrix[(i, k)] * x[k];
-            }
+            let (head, below) = x.split_at_mut(k + 1);
+            below.iter_mut().zip(&columns[k * n + k + 1..(k + 1) * n]).for_each(|(x, l)| *x -= l * head[k]);
         }
         for k in (0..n).rev() {
-            x[k] /= self.matrix[(k, k)];
-            for i in 0..k {
-                x[i] -= self.matrix[(i, k)] * x[k];
-            }
+            let (above, rest) = x.split_at_mut(k);
+            rest[0] /= columns[k * n + k];
+            above.iter_mut().zip(&columns[k * n..k * n + k]).for_each(|(x, u)| *x -= u * rest[0]);
         }
     }
 }

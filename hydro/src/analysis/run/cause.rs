@@ -354,6 +354,6 @@ fn aired(network: &Network, water: &WaterSide<'_>) -> Vec<usize> {
 
 /// Where most of the pressure goes between a tank and a panel.
 fn most_loss(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -> Option<LossItem> {
-    let path = loss_path::find(network, water, panel, None, time)?;
+    let path = loss_path::find(network, water, &loss_path::Joins::new(network), panel, None, time)?;
     path.items.into_iter().max_by(|a, b| a.loss.total_cmp(&b.loss))
 }
