@@ -18,7 +18,7 @@ use crate::component::gas_vessel::{Content, Rates};
 use crate::component::panel::Panel;
 use crate::component::schedule::Course;
 use crate::component::tank::UllageModel;
-use crate::fluid::gas::{Gas, GasError, Throat};
+use crate::fluid::gas::{Gas, GasError, GasState, Throat};
 use crate::fluid::water::WaterError;
 use crate::network::{GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
@@ -87,6 +87,8 @@ pub struct Supply<'a> {
     pub outflows: Vec<f64>,
     /// Outlets of gas, metal walls, heat.
     pub gas_side: GasSide,
+    /// States last found from the equation of state itself.
+    known: Vec<GasState>,
     rates: Vec<Rates>,
     throats: Vec<Option<Throat>>,
     /// Order in which the gas valves are evaluated: a regulated one after those that leave its outlet.
@@ -196,6 +198,7 @@ impl<'a> Supply<'a> {
             passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
             outflows: vec![0.0; network.tanks.len()],
             gas_side,
+            known: start.iter().map(|content| content.state).collect(),
             rates: vec![Rates::default(); start.len()],
             throats: vec![None; count],
             order: order(&network.gas_valves),
@@ -364,7 +367,13 @@ impl<'a> Supply<'a> {
             let guess = content.state.temperature;
             content.state = match model {
                 UllageModel::Energy | UllageModel::Adiabatic => {
-                    self.gas.state_rho_u(density, energy / mass, guess).map_err(wrap)?
+                    match self.gas.state_near(&self.known[v], density, energy / mass) {
+                        Some(state) => state,
+                        None => {
+                            self.known[v] = self.gas.state_rho_u(density, energy / mass, guess).map_err(wrap)?;
+                            self.known[v]
+                        }
+                    }
                 }
                 UllageModel::Isothermal => self.gas.state_rho_t(density, vessel.temperature).map_err(wrap)?,
                 UllageModel::Polytropic { exponent } => {

@@ -174,6 +174,9 @@ impl PartialEq for Gas {
     }
 }
 
+/// Share by which a state may differ from another to be found from it to first order.
+const NEAR: f64 = 3e-6;
+
 impl Gas {
     /// The gas of this kind by this equation of state.
     pub fn new(kind: GasKind, model: GasModel) -> Self {
@@ -248,6 +251,35 @@ impl Gas {
             Equation::Ideal(ideal) => ideal.state_rho_u(density, internal_energy),
             Equation::Real(real) => real.state_rho_u(density, internal_energy, temperature_guess),
         }
+    }
+
+    /// State at a density (kg/m3) and an internal energy (J/kg) next to a known state of this gas, to first order from
+    /// there; `None` where density or temperature differ by more than 3e-6 of themselves.
+    ///
+    /// ```text
+    /// dT = (du - (du/drho) drho)/cv,    dp = (dp/drho) drho + (dp/dT) dT,    T ds = du - p/rho^2 drho
+    /// ```
+    ///
+    /// Energy and density are those asked for, pressure, temperature and entropy come out to 1e-11, heats, derivatives
+    /// and speed of sound stay: to 1e-5.
+    pub fn state_near(&self, known: &GasState, density: f64, internal_energy: f64) -> Option<GasState> {
+        let drho = density - known.density;
+        let du = internal_energy - known.internal_energy;
+        let dt = (du - known.du_drho() * drho) / known.cv;
+        if !(drho.abs() <= NEAR * known.density && dt.abs() <= NEAR * known.temperature) {
+            return None;
+        }
+        let pressure = known.pressure + known.dp_drho * drho + known.dp_dt * dt;
+        let heat = du - known.pressure / (known.density * known.density) * drho;
+        Some(GasState {
+            pressure,
+            temperature: known.temperature + dt,
+            density,
+            internal_energy,
+            enthalpy: internal_energy + pressure / density,
+            entropy: known.entropy + heat / known.temperature,
+            ..*known
+        })
     }
 
     /// State at a pressure (Pa absolute) and a density (kg/m3), from a guess of the temperature (K).

@@ -329,6 +329,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             .filter(|&k| self.history.last(k) != Some(self.watches[k].value(self.supply, to, end) > 0.0))
             .collect();
         let mut found = self.locate(&changed, &step, end)?;
+        found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let cuts = |k: usize| self.watches[k].orders() || self.restarts[k] < MOST_RESTARTS;
         let cut = found.iter().find(|&&(_, k)| self.watches[k].restarts() && cuts(k));
         let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);

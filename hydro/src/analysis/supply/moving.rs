@@ -31,7 +31,7 @@ const LEFT: f64 = 2e-3;
 const STILL: f64 = 1e-3;
 
 /// Change at which the water of a first turn is solved: the gas then changes, and the next turn goes on from there.
-const FIRST: f64 = 1e-3;
+const FIRST: f64 = 1e-4;
 
 /// What a moving supply keeps between stages.
 #[derive(Debug)]

@@ -306,3 +306,27 @@ fn air_is_air() {
     close(real(GasKind::Air).molar_mass(), 28.96546e-3, 1e-14);
     close(ideal(GasKind::Air).molar_mass(), 28.96546e-3, 1e-15);
 }
+
+/// Against the state from the equation itself; nothing further away.
+#[test]
+fn states_nearby_are_found_to_first_order() {
+    for gas in KINDS.into_iter().flat_map(|kind| [real(kind), ideal(kind)]) {
+        for (pressure, temperature) in [(1e5, 290.0), (7e5, 250.0), (60e5, 310.0), (300e5, 220.0)] {
+            let known = gas.state_p_t(pressure, temperature).unwrap();
+            for (denser, warmer) in [(2e-6, 0.0), (-2.5e-6, 2e-6), (1e-7, -2.5e-6)] {
+                let density = known.density * (1.0 + denser);
+                let energy = gas.state_rho_t(density, known.temperature * (1.0 + warmer)).unwrap().internal_energy;
+                let near = gas.state_near(&known, density, energy).unwrap();
+                let exact = gas.state_rho_u(density, energy, known.temperature).unwrap();
+                close(near.pressure, exact.pressure, 1e-11);
+                close(near.temperature, exact.temperature, 1e-11);
+                let enthalpy = (near.enthalpy - exact.enthalpy) / (exact.cp * exact.temperature);
+                let entropy = (near.entropy - exact.entropy) / exact.cp;
+                assert!(enthalpy.abs() < 1e-11 && entropy.abs() < 1e-11, "{enthalpy} {entropy}");
+                assert_eq!((near.density, near.internal_energy), (density, energy));
+            }
+            let far = gas.state_rho_t(known.density * (1.0 + 1e-5), known.temperature).unwrap();
+            assert!(gas.state_near(&known, far.density, far.internal_energy).is_none());
+        }
+    }
+}
