@@ -30,7 +30,8 @@ pub trait NetworkEquations {
     /// Puts the trial where a cold start begins: fills the matrix and right-hand side of a linear system in the
     /// unknowns themselves.
     fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]);
-    /// Puts the trial at the solution of the start system.
+    /// Puts the trial at the solution of the start system, or at another of its size that is nearer to that of the laws in
+    /// force.
     fn start(&mut self, unknowns: &[f64]);
     /// Puts a coarser form of the laws in force, smoothed below a share of their natural flows, on which a cold start
     /// finds its way faster; 0: the laws themselves.

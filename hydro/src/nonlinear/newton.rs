@@ -35,6 +35,16 @@ pub struct Workspace {
     columns: Vec<f64>,
     /// Whether the factor belongs to a matrix that differs from the one now assembled by its weights only.
     factored: bool,
+    tally: Tally,
+}
+
+/// Linear algebra of all solves with one workspace.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    /// Linear systems solved for steps of Newton's method.
+    pub systems: usize,
+    /// Matrices factorised, for steps and for the answers of a state to small changes.
+    pub factorisations: usize,
 }
 
 impl Workspace {
@@ -48,7 +58,13 @@ impl Workspace {
             step: vec![0.0; pattern.n()],
             columns: Vec::new(),
             factored: false,
+            tally: Tally::default(),
         })
+    }
+
+    /// What has been solved and factorised so far.
+    pub fn tally(&self) -> Tally {
+        self.tally
     }
 
     /// Replaces the right-hand side by the step; with `kept`, from the last factor.
@@ -58,12 +74,14 @@ impl Workspace {
         }
         self.factor.solve(&mut self.step);
         self.correct(one_sided);
+        self.tally.systems += 1;
         Ok(())
     }
 
     /// Factors the matrix assembled last.
     fn renew(&mut self) -> Result<(), NonlinearError> {
         self.factored = false;
+        self.tally.factorisations += 1;
         self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
         self.factored = true;
         Ok(())
@@ -124,17 +142,22 @@ pub fn solve(
     equations.assemble_start(&mut work.values, &mut work.step);
     work.solve(&[], false)?;
     work.factored = false;
-    equations.start(&work.step);
     let mut stats = NonlinearStats { iterations: 1, factorisations: 1, shortened: 0 };
-    equations.blur(BLUR);
-    let coarse = Options { change: COARSE, iterations: COARSE_ITERATIONS, ..*options };
-    // The coarse laws only prepare a start: where they are not solved, the true ones are tried from there.
-    let outcome = iterate(equations, work, &coarse, &mut stats, false);
-    equations.blur(0.0);
-    match outcome {
-        Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
-        Err(error) => return Err(error),
+    equations.blur(COARSE[0].0);
+    equations.start(&work.step);
+    for (share, change) in COARSE {
+        equations.blur(share);
+        let coarse = Options { change, iterations: COARSE_ITERATIONS, ..*options };
+        // The coarse laws only prepare a start: where they are not solved, the next ones are tried from there.
+        match iterate(equations, work, &coarse, &mut stats, false) {
+            Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
+            Err(error) => {
+                equations.blur(0.0);
+                return Err(error);
+            }
+        }
     }
+    equations.blur(0.0);
     iterate(equations, work, options, &mut stats, false)?;
     Ok(stats)
 }
@@ -162,15 +185,14 @@ pub fn answer(equations: &impl NetworkEquations, work: &mut Workspace, rhs: &mut
     work.answer(equations.one_sided(), rhs);
 }
 
-/// Share of its natural flow below which a cold start smooths a quadratic loss at first: flows that have to vanish are
-/// found there at once, while along a square they are only halved by each step.
-const BLUR: f64 = 0.3;
+/// Coarse laws that a cold start goes by at first, one after the other: the share of its natural flow below which a
+/// quadratic loss is smoothed, and the change at which they have served. Flows that have to vanish are found there at once,
+/// while along a square they are only halved by each step. One step on the coarsest laws does, since the start already has
+/// the size that they ask for.
+const COARSE: [(f64, f64); 2] = [(0.3, f64::INFINITY), (0.2, 0.3)];
 
-/// Most iterations with the coarse laws.
+/// Iterations up to which coarse laws are followed.
 const COARSE_ITERATIONS: usize = 12;
-
-/// Change at which coarse laws have served.
-const COARSE: f64 = 0.3;
 
 /// Merits of the last steps, the largest of which a new one must not pass: a bent step may raise the merit once and
 /// lead far down with the next.
@@ -180,7 +202,7 @@ const MEMORY: usize = 3;
 /// be kept on. From a cold start a kept factor only finishes: kept earlier, it takes three steps where one of its own
 /// factor does.
 const NEAR: f64 = 1e-2;
-const NEAR_FROM_COLD: f64 = 1e-4;
+const NEAR_FROM_COLD: f64 = 3e-5;
 const SHRINKS: f64 = 0.1;
 
 /// Iterates from the trial and leaves the trial at the base. `near`: the state is likely next to the solution.
@@ -227,7 +249,8 @@ fn approach(
             (last, change, keep) = (before, last, false);
             continue;
         }
-        let settled = equations.balanced()
+        let settled = merit.is_finite()
+            && equations.balanced()
             && if kept {
                 change * if last.is_finite() { (change / last).min(1.0) } else { 1.0 } <= 1e-3 * options.change
             } else {

@@ -109,10 +109,37 @@ impl Hydraulics {
         merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
         (self.trial, self.sums) = (trial, sums);
         (self.reference, self.natural, self.rounding, self.shut) = (reference, natural, rounding, shut);
-        (self.current, self.relaid) = (true, false);
+        (self.current, self.relaid, self.smoothed) = (true, false, 0.0);
         (merit, change)
     }
 }
+
+impl Hydraulics {
+    /// Brings the flows of the start to the size at which they lose what the heads give them. They balance at every point and
+    /// go on doing so; the linear laws they come from know how they share, not how large they are.
+    ///
+    /// ```text
+    /// sum of q loss(a q) = sum of q (h_from - h_to)    with loss(a q) = a^2 loss(q)
+    /// ```
+    fn scale_start(&mut self) {
+        self.weigh(|_, _, _, _| (Moved::NOT, true));
+        let (mut lost, mut given) = (0.0, 0.0);
+        for (index, (curve, point)) in self.curves[..self.plain].iter().zip(&self.trial).enumerate() {
+            if curve.active {
+                lost += point.flow() * point.loss;
+                given += point.flow() * self.drop(&self.heads, index);
+            }
+        }
+        let scale = (given / lost).sqrt();
+        if (1.0 / MOST_SCALED..MOST_SCALED).contains(&scale) {
+            self.trial.iter_mut().for_each(|point| point.s *= scale);
+        }
+        self.current = false;
+    }
+}
+
+/// How much the flows of a start are changed at most: beyond, the laws are of some other form than squares.
+const MOST_SCALED: f64 = 100.0;
 
 /// How far a parameter has moved, as a part of a whole above 0.
 #[derive(Clone, Copy)]
@@ -172,7 +199,7 @@ impl NetworkEquations for Hydraulics {
         for index in 0..self.curves.len() {
             self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
         }
-        self.current = false;
+        self.scale_start();
     }
 
     fn evaluate(&mut self) -> f64 {
@@ -180,9 +207,9 @@ impl NetworkEquations for Hydraulics {
             return merit;
         }
         self.momentum.evaluate(&self.curves, &self.trial);
-        let (renew, move_on) = (!self.current, self.relaid);
+        let (renew, move_on, smoothed) = (!self.current, self.relaid, self.smoothed);
         let (merit, _) = self.weigh(|_, _, curve, point| {
-            let fresh = renew || point.is_outdated();
+            let fresh = renew || point.is_outdated() || point.s.abs() < smoothed * curve.law.natural_flow();
             if !fresh && move_on {
                 *point = curve.moved(point);
             }
@@ -192,9 +219,9 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn blur(&mut self, share: f64) {
+        self.smoothed = self.smoothed.max(self.blur).max(share);
         self.blur = share;
         self.momentum.set_off(share > 0.0);
-        self.current = false;
     }
 
     fn accept(&mut self) {

@@ -76,6 +76,8 @@ pub struct Hydraulics {
     /// Whether the points at the trial are those of the laws in force, but for those that say of themselves that they
     /// are outdated.
     current: bool,
+    /// Share of their natural flow below which the points at the trial are those of another smoothing.
+    smoothed: f64,
     /// Whether linear parts of losses have changed since.
     relaid: bool,
     /// Flows at the last instants solved.
@@ -146,6 +148,7 @@ impl Hydraulics {
             sums: vec![0.0; free],
             blur: 0.0,
             current: false,
+            smoothed: 0.0,
             relaid: false,
             instants: Instants::default(),
             weighed: None,
