@@ -421,6 +421,10 @@ pub struct RunSolver {
     pub steps: usize,
     /// Steady networks solved.
     pub network_solves: usize,
+    /// Linear systems solved in all, the reading of the rows and the verdict included.
+    pub linear_systems: usize,
+    /// Matrices factorised in all.
+    pub factorisations: usize,
     /// Time of the run, s; filled in by whoever holds a clock.
     pub solve_time: Option<f64>,
 }

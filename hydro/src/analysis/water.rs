@@ -14,7 +14,7 @@ use super::plate::Plate;
 use super::ways_out::WaysOut;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::NonlinearError;
-use crate::nonlinear::newton::Workspace;
+use crate::nonlinear::newton::{Tally, Workspace};
 pub use header::StationState;
 use header::Stations;
 use nalgebra::DMatrix;
@@ -288,6 +288,11 @@ impl<'a> WaterSide<'a> {
             }
             Place::Weir(_) => {}
         }
+    }
+
+    /// Linear algebra of all solves so far.
+    pub fn tally(&self) -> Tally {
+        self.work.tally()
     }
 
     /// Head of a node, `p + rho g z`, Pa; of a panel the mean over its area. `None` where nothing ties it to a known

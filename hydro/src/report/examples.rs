@@ -249,7 +249,13 @@ pub(super) fn run() -> RunResult {
             more_runs: Some(4),
         },
         balance: Balance { water_error: 1e-13, gas_error: -2e-12, energy_error: 1e-6 },
-        solver: RunSolver { steps: 40, network_solves: 210, solve_time: None },
+        solver: RunSolver {
+            steps: 40,
+            network_solves: 210,
+            linear_systems: 640,
+            factorisations: 640,
+            solve_time: None,
+        },
         findings: vec![],
         ended: "the end of the duty".to_string(),
     }

@@ -124,6 +124,7 @@ fn collect(
     }
     panels.iter_mut().zip(starts).for_each(|(panel, start)| panel.start = start);
     let gas = gas::verdicts(supply, &series, &done.opened, &done.state);
+    let work = supply.water.tally();
     let mut result = RunResult {
         title: network.title.clone(),
         ambient_pressure: network.site.ambient_pressure,
@@ -136,7 +137,13 @@ fn collect(
         events,
         panels,
         balance: Balance { water_error: done.water_error, gas_error: done.gas_error, energy_error: done.energy_error },
-        solver: RunSolver { steps: done.steps, network_solves: solves, solve_time: None },
+        solver: RunSolver {
+            steps: done.steps,
+            network_solves: solves,
+            linear_systems: work.systems,
+            factorisations: work.factorisations,
+            solve_time: None,
+        },
         findings: Vec::new(),
         ended: text.to_owned(),
     };

@@ -69,6 +69,8 @@ pub(super) fn view(result: &RunResult, cells: bool) -> impl Serialize + '_ {
         solver: RunSolver {
             steps: result.solver.steps,
             network_solves: result.solver.network_solves,
+            linear_systems: result.solver.solve_time.map(|_| result.solver.linear_systems),
+            factorisations: result.solver.solve_time.map(|_| result.solver.factorisations),
             solve_time_s: result.solver.solve_time,
         },
         findings: findings(&result.findings),
@@ -235,6 +237,10 @@ struct Balance {
 struct RunSolver {
     steps: usize,
     network_solves: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    linear_systems: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    factorisations: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
     solve_time_s: Option<f64>,
 }
