@@ -49,6 +49,11 @@ impl Curve {
         curve
     }
 
+    /// Whether it joins two of so many points whose heads are found.
+    pub fn couples(&self, free: usize) -> bool {
+        (self.from.max(self.to) as usize) < free && self.from != self.to
+    }
+
     /// Replaces the law.
     pub fn set_law(&mut self, law: Law) {
         let natural = law.natural_flow();

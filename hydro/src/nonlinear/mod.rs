@@ -70,6 +70,14 @@ pub trait NetworkEquations {
     ///
     /// With `bent`, the trial may be moved along the laws to where the next step will be better; only with share 1.
     fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64;
+    /// Puts the trial at the base plus the step along the tangents, without a look at the laws, where it changes by no more than
+    /// `most` and nothing opens or shuts on the way; false where it does, or cannot say. The base stays, so that the next solve
+    /// may begin there, where the laws are known.
+    fn glide(&mut self, _step: &[f64], _most: f64) -> bool {
+        false
+    }
+    /// Puts a trial that a glide has led no further than `most` from the base back there.
+    fn glide_back(&mut self, _most: f64) {}
 }
 
 /// Why no solution was found.

@@ -5,7 +5,7 @@
 
 use super::coupled::couple;
 use super::{NetworkEquations, NonlinearError, NonlinearStats, OneSided};
-use crate::linear::Cholesky;
+use crate::linear::{Cholesky, Pattern};
 use nalgebra::{DMatrix, DVector};
 
 /// How far to go.
@@ -60,6 +60,18 @@ impl Workspace {
             factored: false,
             tally: Tally::default(),
         })
+    }
+
+    /// Takes another pattern of as many rows.
+    ///
+    /// # Errors
+    /// Where its factor is too large; the former pattern then stays.
+    pub fn fit(&mut self, pattern: &Pattern) -> Result<(), crate::linear::AnalysisError> {
+        self.factor = Cholesky::new(pattern)?;
+        self.values.clear();
+        self.values.resize(pattern.len(), 0.0);
+        self.factored = false;
+        Ok(())
     }
 
     /// What has been solved and factorised so far.
@@ -214,9 +226,23 @@ fn iterate(
     near: bool,
 ) -> Result<(), NonlinearError> {
     let outcome = approach(equations, work, options, stats, near);
-    equations.rest();
-    outcome
+    if outcome != Ok(Ended::Ahead) {
+        equations.rest();
+    }
+    outcome.map(|_| ())
 }
+
+/// Where the iteration has left the trial.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ended {
+    /// Its last step is the base.
+    Accepted,
+    /// Ahead of the base by a last step along the tangents, whose laws have not been looked at.
+    Ahead,
+}
+
+/// Share of the change that a last step may have within which the next solve begins where the laws are known.
+const BACK: f64 = 0.3;
 
 fn approach(
     equations: &mut impl NetworkEquations,
@@ -224,7 +250,8 @@ fn approach(
     options: &Options,
     stats: &mut NonlinearStats,
     near: bool,
-) -> Result<(), NonlinearError> {
+) -> Result<Ended, NonlinearError> {
+    equations.glide_back(BACK * options.change);
     let mut merits = [equations.evaluate(); MEMORY];
     equations.accept();
     let (mut last, mut change) = (f64::INFINITY, f64::INFINITY);
@@ -239,6 +266,9 @@ fn approach(
         stats.factorisations += usize::from(!kept);
         if !work.step.iter().all(|x| x.is_finite()) {
             return Err(NonlinearError::NotFinite { iterations: stats.iterations });
+        }
+        if near && !kept && equations.glide(&work.step, options.change) {
+            return Ok(Ended::Ahead);
         }
         let allowed = merits.iter().copied().fold(0.0, f64::max);
         let before = std::mem::replace(&mut last, change);
@@ -265,7 +295,7 @@ fn approach(
         merits.rotate_left(1);
         merits[MEMORY - 1] = merit;
         if settled {
-            return Ok(());
+            return Ok(Ended::Accepted);
         }
     }
     Err(NonlinearError::NotConverged { iterations: stats.iterations, change })

@@ -138,12 +138,26 @@ impl Hydraulics {
     }
 }
 
+impl Hydraulics {
+    /// Flow, m3/s, beside which changes of small flows are counted. On the coarse laws, flows that are small beside the
+    /// largest need not be found.
+    pub(super) fn floor(&self) -> f64 {
+        let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
+        coarse * (1e-4 * self.reference + 1e-6 * self.natural)
+    }
+
+    /// Whether the flows at the trial balance well enough to stop there.
+    pub(super) fn is_balanced(&self) -> bool {
+        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
+    }
+}
+
 /// How much the flows of a start are changed at most: beyond, the laws are of some other form than squares.
 const MOST_SCALED: f64 = 100.0;
 
 /// How far a parameter has moved, as a part of a whole above 0.
 #[derive(Clone, Copy)]
-struct Moved {
+pub(super) struct Moved {
     part: f64,
     whole: f64,
 }
@@ -151,15 +165,21 @@ struct Moved {
 impl Moved {
     const NOT: Moved = Moved { part: 0.0, whole: 1.0 };
 
+    /// So much of a whole above 0.
+    #[inline(always)]
+    pub fn new(part: f64, whole: f64) -> Self {
+        Moved { part, whole }
+    }
+
     /// The larger of this change and another; divides where it has to.
     #[inline(always)]
-    fn most(self, other: f64) -> f64 {
+    pub fn most(self, other: f64) -> f64 {
         if self.part > other * self.whole { self.part / self.whole } else { other }
     }
 }
 
 /// Adds a flow to the sums of the flows leaving its ends; fixed heads have none.
-fn add_flow(sums: &mut [f64], curve: &Curve, flow: f64) {
+pub(super) fn add_flow(sums: &mut [f64], curve: &Curve, flow: f64) {
     if let Some(sum) = sums.get_mut(curve.from as usize) {
         *sum += flow;
     }
@@ -195,6 +215,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn start(&mut self, unknowns: &[f64]) {
+        self.glided = None;
         self.heads[..self.free].copy_from_slice(unknowns);
         for index in 0..self.curves.len() {
             self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
@@ -270,7 +291,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn balanced(&self) -> bool {
-        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
+        self.is_balanced()
     }
 
     fn one_sided(&self) -> &[OneSided] {
@@ -293,13 +314,23 @@ impl NetworkEquations for Hydraulics {
         self.take_corrections(changes);
     }
 
+    fn glide(&mut self, step: &[f64], most: f64) -> bool {
+        self.slide(step, most)
+    }
+
+    fn glide_back(&mut self, most: f64) {
+        match self.glided.take() {
+            Some(change) if change <= most => self.rest(),
+            Some(_) => self.current = false,
+            None => {}
+        }
+    }
+
     fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
         for (point, dx) in step.iter().enumerate() {
             self.heads[point] = self.base_heads[point] + share * dx;
         }
-        // On the coarse laws, flows that are small beside the largest need not be found.
-        let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
-        let floor = coarse * (1e-4 * self.reference + 1e-6 * self.natural);
+        let floor = self.floor();
         let ulp = self.head_rounding(&self.base_heads);
         // Parameter of the trial, and how far that is from the base.
         let parameter = |at: &Self, index: usize, curve: &Curve| {

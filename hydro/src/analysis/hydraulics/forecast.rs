@@ -86,6 +86,10 @@ impl Hydraulics {
             }
         }
         self.weighed = None;
+        // The forecast goes on from the flows, so what they were ahead of is of no use.
+        if self.glided.take().is_some() {
+            self.current = false;
+        }
     }
 }
 

@@ -15,6 +15,7 @@
 
 mod equations;
 mod forecast;
+mod glide;
 mod momentum;
 mod parts;
 mod response;
@@ -84,6 +85,8 @@ pub struct Hydraulics {
     instants: Instants,
     /// Merit at the trial, where the step to it has already passed over the laws.
     weighed: Option<f64>,
+    /// Change of a last step along the tangents by which the trial is ahead of the base; `None` where it is not.
+    glided: Option<f64>,
     /// One-way laws that pass nothing at the trial and at the base.
     shut: usize,
     base_shut: usize,
@@ -92,8 +95,32 @@ pub struct Hydraulics {
 /// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
 const AJAR: f64 = 1e-6;
 
-/// Marks a curve that joins a fixed point and so has no place off the diagonal.
+/// Marks a curve that has no place off the diagonal: it joins a fixed point, or has not taken part yet.
 const NO_SLOT: u32 = u32::MAX;
+
+/// Share of the places off the diagonal that has to be in use, lest the matrix be laid out anew.
+const USED: f64 = 0.75;
+
+/// Places of a matrix for some of the curves, and the place off the diagonal of each curve.
+fn places(
+    free: usize,
+    curves: &[Curve],
+    takes_part: impl Fn(&Curve) -> bool,
+) -> Result<(Pattern, Vec<u32>), PatternError> {
+    let mut couplings = Vec::new();
+    let mut order = Vec::with_capacity(curves.len());
+    for curve in curves {
+        if curve.couples(free) && takes_part(curve) {
+            order.push(Some(couplings.len()));
+            couplings.push((curve.from as usize, curve.to as usize));
+        } else {
+            order.push(None);
+        }
+    }
+    let pattern = Pattern::new(free, &couplings)?;
+    let slots = order.into_iter().map(|at| at.map_or(NO_SLOT, |k| pattern.coupling(k) as u32)).collect();
+    Ok((pattern, slots))
+}
 
 impl Hydraulics {
     /// Equations of `free` points with heads to be found and the fixed heads behind them.
@@ -101,19 +128,7 @@ impl Hydraulics {
     /// `curves`: those of vented weir pipes last, as `weirs` names them. The topology stays for good; laws, fixed
     /// heads and which curves are active may change.
     pub fn new(free: usize, fixed: &[f64], curves: Vec<Curve>, weirs: Vec<Weir>) -> Result<Self, PatternError> {
-        let mut couplings = Vec::new();
-        let mut order = Vec::with_capacity(curves.len());
-        for curve in &curves {
-            let (a, b) = (curve.from as usize, curve.to as usize);
-            if a < free && b < free && a != b {
-                order.push(Some(couplings.len()));
-                couplings.push((a, b));
-            } else {
-                order.push(None);
-            }
-        }
-        let pattern = Pattern::new(free, &couplings)?;
-        let slots = order.into_iter().map(|at| at.map_or(NO_SLOT, |k| pattern.coupling(k) as u32)).collect();
+        let (pattern, slots) = places(free, &curves, |_| true)?;
         let plain = curves.len() - 3 * weirs.len();
         let mut heads = vec![0.0; free];
         heads.extend_from_slice(fixed);
@@ -152,6 +167,7 @@ impl Hydraulics {
             relaid: false,
             instants: Instants::default(),
             weighed: None,
+            glided: None,
             shut: 0,
             base_shut: 0,
         })
@@ -170,7 +186,7 @@ impl Hydraulics {
     /// Replaces the law of a curve.
     pub fn set_law(&mut self, curve: usize, law: Law) {
         self.curves[curve].set_law(law);
-        self.trial[curve].outdate();
+        self.outdate(curve);
     }
 
     /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::set_linear`].
@@ -182,15 +198,41 @@ impl Hydraulics {
     /// Says whether a curve passes nothing back.
     pub fn set_one_way(&mut self, curve: usize, one_way: bool) {
         if std::mem::replace(&mut self.curves[curve].one_way, one_way) != one_way {
-            self.trial[curve].outdate();
+            self.outdate(curve);
         }
     }
 
     /// Says whether a curve takes part.
     pub fn set_active(&mut self, curve: usize, active: bool) {
         if std::mem::replace(&mut self.curves[curve].active, active) != active {
-            self.trial[curve].outdate();
+            self.outdate(curve);
         }
+    }
+
+    /// Marks that the law of a curve is another than at its points.
+    fn outdate(&mut self, curve: usize) {
+        self.trial[curve].outdate();
+        if self.glided.is_some() {
+            self.base[curve].outdate();
+        }
+    }
+
+    /// Places of the matrix for the curves that take part, and where each of them is there, if it has to be laid out anew:
+    /// one of them has no place, or places stand empty, which costs a factorisation as much as if they were used.
+    pub fn tighter(&self) -> Option<(Pattern, Vec<u32>)> {
+        let (mut placed, mut used, mut lacks) = (0, 0, false);
+        for (curve, &slot) in self.curves.iter().zip(&self.slots).filter(|(curve, _)| curve.couples(self.free)) {
+            placed += usize::from(slot != NO_SLOT);
+            used += usize::from(curve.active);
+            lacks |= curve.active && slot == NO_SLOT;
+        }
+        let empty = (used as f64) < USED * placed as f64;
+        if lacks || empty { places(self.free, &self.curves, |curve| curve.active).ok() } else { None }
+    }
+
+    /// Lays the matrix out as [`Self::tighter`] has it.
+    pub fn lay_out(&mut self, (pattern, slots): (Pattern, Vec<u32>)) {
+        (self.pattern, self.slots) = (pattern, slots);
     }
 
     /// Curves.

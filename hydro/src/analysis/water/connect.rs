@@ -94,6 +94,12 @@ impl WaterSide<'_> {
             self.equations.set_active(k, active);
         }
         self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
+        // What takes part of a pattern that could be analysed can be analysed.
+        if let Some(places) = self.equations.tighter()
+            && self.work.fit(&places.0).is_ok()
+        {
+            self.equations.lay_out(places);
+        }
         self.connected = true;
     }
 

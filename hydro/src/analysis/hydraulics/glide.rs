@@ -1,0 +1,66 @@
+//! The last step of a solve from a state nearby: along the tangents, without a look at the laws.
+//!
+//! Flows along the tangents balance as well as the linear system is solved, and after a change of so small a part d of the
+//! flows the laws stand off by its square. The laws are then known at the base only; the next solve of the same
+//! instant begins there, that of another goes on from the flows.
+
+use super::Hydraulics;
+use super::equations::{Moved, add_flow};
+use super::weir::choose;
+
+impl Hydraulics {
+    /// Puts the trial at the base plus the step along the tangents; false where a flow changes by more than `most`, a
+    /// one-way law opens or shuts, or the flows do not balance.
+    pub(super) fn slide(&mut self, step: &[f64], most: f64) -> bool {
+        if self.momentum.has_runs() {
+            return false;
+        }
+        for (point, dx) in step.iter().enumerate() {
+            self.heads[point] = self.base_heads[point] + dx;
+        }
+        let floor = self.floor();
+        let ulp = self.head_rounding(&self.base_heads);
+        let mut change = 0.0_f64;
+        self.sums.fill(0.0);
+        for (index, curve) in self.curves.iter().enumerate() {
+            if !curve.active {
+                continue;
+            }
+            let base = &self.base[index];
+            let head = self.heads[curve.from as usize] - self.heads[curve.to as usize];
+            let s = base.linear(head);
+            let moved = if curve.one_way {
+                if (s < 0.0) != (base.s < 0.0) {
+                    return false;
+                }
+                s.max(0.0) - base.s.max(0.0)
+            } else {
+                s - base.s
+            };
+            let moved = Moved::new(moved.abs() - ulp * base.inverse_slope, s.abs() + floor);
+            let now = moved.most(change);
+            if now > most && !self.is_idle(index, s.abs(), (s - base.s).abs()) {
+                return false;
+            }
+            change = change.max(now.min(most));
+            let trial = &mut self.trial[index];
+            *trial = *base;
+            (trial.s, trial.loss) = (s, head);
+            if index < self.plain {
+                add_flow(&mut self.sums, curve, trial.flow());
+            }
+        }
+        for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
+            let pipe = &self.curves[weir.full];
+            if pipe.active {
+                *chosen = choose(weir, &self.trial);
+                add_flow(&mut self.sums, pipe, chosen.flow);
+            }
+        }
+        if !self.is_balanced() {
+            return false;
+        }
+        self.glided = Some(change);
+        true
+    }
+}
