@@ -94,12 +94,14 @@ impl Law {
             let at = self.loss(flow);
             *(if at.value < aim { &mut low } else { &mut high }) = flow;
             let next = flow + (aim - at.value) / at.slope;
-            let middle = if high < f64::INFINITY { 0.5 * (low + high) } else { 2.0 * low };
-            let next = if next > low && next < high { next } else { middle };
             if (next - flow).abs() <= 1e-15 * flow {
                 return next.copysign(loss);
             }
-            flow = next;
+            let middle = if high < f64::INFINITY { 0.5 * (low + high) } else { 2.0 * low };
+            flow = if next > low && next < high { next } else { middle };
+            if high - low <= 1e-15 * flow {
+                break;
+            }
         }
         flow.copysign(loss)
     }

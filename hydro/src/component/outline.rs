@@ -7,7 +7,8 @@ pub type Point = [f64; 2];
 
 /// Edges of a polygon, from each corner to the next.
 pub fn edges(points: &[Point]) -> impl Iterator<Item = (Point, Point)> + Clone + '_ {
-    points.iter().copied().zip(points.iter().copied().cycle().skip(1))
+    let closing = points.last().copied().zip(points.first().copied());
+    points.windows(2).map(|ends| (ends[0], ends[1])).chain(closing)
 }
 
 /// Area of a polygon, m2, above 0 counter-clockwise (shoelace formula about the first corner).
@@ -25,13 +26,13 @@ pub fn area(points: &[Point]) -> f64 {
 pub fn centroid(points: &[Point]) -> Point {
     let Some(&[x0, y0]) = points.first() else { return [0.0, 0.0] };
     let (mut twice, mut x, mut y) = (0.0, 0.0, 0.0);
-    for (a, b) in edges(points) {
+    edges(points).for_each(|(a, b)| {
         let (ax, ay, bx, by) = (a[0] - x0, a[1] - y0, b[0] - x0, b[1] - y0);
         let cross = ax * by - bx * ay;
         twice += cross;
         x += (ax + bx) * cross;
         y += (ay + by) * cross;
-    }
+    });
     if twice == 0.0 { [x0, y0] } else { [x0 + x / (3.0 * twice), y0 + y / (3.0 * twice)] }
 }
 
