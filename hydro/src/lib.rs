@@ -12,6 +12,7 @@ pub mod finding;
 pub mod fluid;
 pub mod input;
 pub mod linear;
+pub mod name;
 pub mod network;
 pub mod nonlinear;
 pub mod report;

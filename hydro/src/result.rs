@@ -14,6 +14,7 @@ mod sizing;
 mod spread;
 
 use crate::finding::{Finding, Level};
+use crate::name::Name;
 
 pub use event::*;
 pub use faults::*;
@@ -78,7 +79,7 @@ pub struct WaterState {
 #[derive(Debug, Clone, PartialEq)]
 pub struct TankFlow {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// Pressure of the gas over the water, Pa.
     pub pressure: f64,
     /// Total pressure at the outlet: gas pressure and the water above the bottom, Pa.
@@ -91,7 +92,7 @@ pub struct TankFlow {
 #[derive(Debug, Clone, PartialEq)]
 pub struct HeaderPressure {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// Total pressure, Pa: of a long header at its start.
     pub pressure: Option<f64>,
     /// Length, m; `None` for a header without one.
@@ -104,7 +105,7 @@ pub struct HeaderPressure {
 #[derive(Debug, Clone, PartialEq)]
 pub struct TakeoffFlow {
     /// Name of the item.
-    pub item: String,
+    pub item: Name,
     /// Position along the header, m.
     pub at: f64,
     /// Water that leaves the header here into the item, m3/s.
@@ -126,13 +127,13 @@ pub struct TakeoffFlow {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PassageFlow {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// `pipe`, `valve`, `weir_pipe` or `crossover`.
     pub kind: &'static str,
     /// Name of the item at its start.
-    pub from: String,
+    pub from: Name,
     /// Name of the item at its end.
-    pub to: String,
+    pub to: Name,
     /// Flow, m3/s.
     pub flow: f64,
     /// Mean velocity on its own bore (of one port, for a crossover), m/s, with the sign of the flow.
@@ -170,9 +171,9 @@ impl WeirState {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LossPath {
     /// Panel at the end of the way.
-    pub panel: String,
+    pub panel: Name,
     /// Tank at its start.
-    pub tank: String,
+    pub tank: Name,
     /// What lies between, in the direction of the water.
     pub items: Vec<LossItem>,
 }
@@ -181,7 +182,7 @@ pub struct LossPath {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LossItem {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// `pipe`, `valve`, `weir_pipe`, `crossover`, `header`, `gap`, `holes` or `lift`.
     pub kind: &'static str,
     /// Loss of total head over it, Pa (for `lift`: rho g times the rise).

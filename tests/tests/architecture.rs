@@ -17,25 +17,26 @@ use proc_macro2::{Delimiter, TokenStream, TokenTree};
 
 /// A room of `hydro`: its name, the rooms that it may import, the crates from outside that it may name (also in its
 /// tests).
-const ROOMS: [(&str, &[&str], &[&str]); 14] = [
+const ROOMS: [(&str, &[&str], &[&str]); 15] = [
     ("units", &[], &["thiserror"]),
     ("finding", &[], &[]),
+    ("name", &[], &[]),
     ("fluid", &[], &["aga8", "proptest", "seuif97", "thiserror"]),
     ("component", &["fluid", "units"], &[]),
-    ("network", &["component", "finding", "fluid"], &["petgraph"]),
+    ("network", &["component", "finding", "fluid", "name"], &["petgraph"]),
     (
         "input",
-        &["component", "finding", "fluid", "network", "units"],
+        &["component", "finding", "fluid", "name", "network", "units"],
         &["annotate_snippets", "csv", "saphyr_parser", "serde_json", "strsim"],
     ),
     ("linear", &[], &["faer", "nalgebra", "proptest", "thiserror"]),
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),
     ("time", &[], &["nalgebra", "thiserror"]),
     ("statistics", &[], &["libm", "nalgebra", "rand_chacha", "sobol_burley", "statrs", "thiserror"]),
-    ("result", &["finding", "units"], &["serde"]),
+    ("result", &["finding", "name", "units"], &["serde"]),
     (
         "analysis",
-        &["component", "finding", "fluid", "linear", "network", "nonlinear", "result", "time", "units"],
+        &["component", "finding", "fluid", "linear", "name", "network", "nonlinear", "result", "time", "units"],
         &["nalgebra", "petgraph", "rayon", "thiserror"],
     ),
     (

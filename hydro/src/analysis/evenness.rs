@@ -2,31 +2,49 @@
 
 use super::loss_path::{self, Joins};
 use super::water::WaterSide;
+use crate::name::Name;
 use crate::network::Network;
 use crate::result::{CellFlow, Evenness, PanelFlow};
 
-/// The evenness over the cells of some panels, given by name and cells; `None` where there are none.
-pub fn of(panels: &[(&str, &[CellFlow])]) -> Option<Evenness> {
-    let cells = || panels.iter().flat_map(|(name, cells)| cells.iter().map(move |cell| (*name, cell)));
-    let (driest, lowest) = cells().min_by(|(_, a), (_, b)| a.flux.total_cmp(&b.flux))?;
-    let highest_flux = cells().map(|(_, cell)| cell.flux).fold(f64::NEG_INFINITY, f64::max);
-    let (flow, area) = cells().fold((0.0, 0.0), |(flow, area), (_, cell)| (flow + cell.flow, area + cell.area));
-    let known = cells().all(|(_, cell)| cell.pressure.is_some());
-    let inside = || cells().filter_map(|(_, cell)| cell.pressure);
-    let variation = inside().fold(f64::NEG_INFINITY, f64::max) - inside().fold(f64::INFINITY, f64::min);
-    let drop = cells().filter_map(|(_, cell)| Some(cell.pressure? - cell.plume_pressure)).max_by(f64::total_cmp);
-    let pressure_variation = known.then_some(variation);
-    Some(Evenness {
+/// The evenness over the cells of some panels, given by name and cells, and which panel and cell is the driest; `None` where
+/// there are none.
+pub fn of<'a>(panels: impl Iterator<Item = (&'a Name, &'a [CellFlow])>) -> Option<(Evenness, [usize; 2])> {
+    let mut driest: Option<(&Name, &CellFlow, [usize; 2])> = None;
+    let (mut flow, mut area, mut highest_flux) = (0.0, 0.0, f64::NEG_INFINITY);
+    let (mut least, mut most, mut known) = (f64::INFINITY, f64::NEG_INFINITY, true);
+    let mut hole_drop: Option<f64> = None;
+    for (panel, (name, cells)) in panels.enumerate() {
+        for (c, cell) in cells.iter().enumerate() {
+            if driest.is_none_or(|(_, driest, _)| cell.flux.total_cmp(&driest.flux).is_lt()) {
+                driest = Some((name, cell, [panel, c]));
+            }
+            highest_flux = highest_flux.max(cell.flux);
+            (flow, area) = (flow + cell.flow, area + cell.area);
+            let Some(inside) = cell.pressure else {
+                known = false;
+                continue;
+            };
+            (least, most) = (least.min(inside), most.max(inside));
+            let drop = inside - cell.plume_pressure;
+            if hole_drop.is_none_or(|most| drop.total_cmp(&most).is_gt()) {
+                hole_drop = Some(drop);
+            }
+        }
+    }
+    let (name, lowest, place) = driest?;
+    let pressure_variation = known.then_some(most - least);
+    let even = Evenness {
         lowest_flux: lowest.flux,
         mean_flux: flow / area,
         highest_flux,
-        driest: driest.to_string(),
+        driest: name.clone(),
         driest_place: lowest.center,
-        hole_drop: drop,
+        hole_drop,
         pressure_variation,
-        ratio: drop.zip(pressure_variation).filter(|(_, v)| *v > 0.0).map(|(drop, variation)| drop / variation),
+        ratio: hole_drop.zip(pressure_variation).filter(|(_, v)| *v > 0.0).map(|(drop, variation)| drop / variation),
         loss_path: None,
-    })
+    };
+    Some((even, place))
 }
 
 /// The evenness of the plate, with the way of the water to its driest cell.
@@ -37,10 +55,6 @@ pub fn of_plate(
     panels: &[PanelFlow],
     time: f64,
 ) -> Option<Evenness> {
-    let all: Vec<(&str, &[CellFlow])> =
-        panels.iter().map(|panel| (panel.name.as_str(), panel.cells.as_slice())).collect();
-    let even = of(&all)?;
-    let panel = panels.iter().position(|panel| panel.name == even.driest)?;
-    let cell = panels[panel].cells.iter().position(|cell| cell.center == even.driest_place)?;
+    let (even, [panel, cell]) = of(panels.iter().map(|panel| (&panel.name, panel.cells.as_slice())))?;
     Some(Evenness { loss_path: loss_path::find(network, water, joins, panel, Some(cell), time), ..even })
 }

@@ -1,6 +1,7 @@
 //! Where the pressure goes between a tank and a panel.
 
 use super::water::WaterSide;
+use crate::name::Name;
 use crate::network::{Network, NodeKind};
 use crate::result::{LossItem, LossPath};
 
@@ -64,7 +65,7 @@ pub fn find(
     }
     items.reverse();
     let lift = site.water_density * site.gravity * (network.nodes[end].elevation - network.nodes[node].elevation);
-    items.push(LossItem { name: String::from("lift"), kind: "lift", loss: lift, share: 0.0 });
+    items.push(LossItem { name: Name::from("lift"), kind: "lift", loss: lift, share: 0.0 });
     let drop = match cell {
         Some(cell) => water.cell_pressure(panel, cell)? - water.cell_outside(panel, cell),
         None => water.pressure(end)? - network.panels[panel].outside(time, site),

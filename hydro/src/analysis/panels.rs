@@ -41,6 +41,7 @@ pub fn panel(
     memo: &mut UptakeMemo,
 ) -> PanelFlow {
     let (site, panel) = (&network.site, &network.panels[k]);
+    let name = &network.nodes[panel.node].name;
     let flow = water.panel_flow(k);
     let flux = flow / panel.area;
     let (inside, outside) = water.weakest(k);
@@ -51,7 +52,7 @@ pub fn panel(
     let greatest = cells.iter().map(|cell| cell.plume_pressure).fold(f64::NEG_INFINITY, f64::max);
     let several = cells.len() > 1;
     PanelFlow {
-        name: network.nodes[panel.node].name.clone(),
+        name: name.clone(),
         area: panel.area,
         flow,
         flux,
@@ -64,7 +65,11 @@ pub fn panel(
         plume_enters: plume_enters(inside, outside, site),
         holes: holes(network, water, k, &cells, through),
         cooling: cooling(network, panel, &cells, time, memo),
-        evenness: several.then(|| evenness::of(&[(network.nodes[panel.node].name.as_str(), &cells)])).flatten(),
+        evenness: if several {
+            evenness::of([(name, cells.as_slice())].into_iter()).map(|(even, _)| even)
+        } else {
+            None
+        },
         cells,
     }
 }

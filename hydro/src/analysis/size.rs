@@ -64,7 +64,7 @@ pub fn tank_pressure(network: &Network, names: &[String]) -> Result<SizeResult, 
     if names.is_empty() {
         chosen = (0..network.tanks.len()).collect();
     }
-    let name = |tank: usize| network.nodes[network.tanks[tank].node].name.clone();
+    let name = |tank: usize| network.nodes[network.tanks[tank].node].name.to_string();
     let ambient = network.site.ambient_pressure;
     let rated = chosen.iter().filter_map(|&k| Some((network.tanks[k].rating?, k))).min_by(|a, b| a.0.total_cmp(&b.0));
     let upper = rated.map_or_else(
@@ -152,7 +152,7 @@ impl<'a> Steady<'a> {
             self.water.solve(&Options::default())?;
             self.evaluations += 1;
             for (k, panel) in network.panels.iter().enumerate() {
-                let name = || network.nodes[panel.node].name.clone();
+                let name = || network.nodes[panel.node].name.to_string();
                 let flux = self.water.panel_flow(k) / panel.area;
                 if let Some(required) = panel.required_flux.filter(|&required| required > 0.0) {
                     let requirement = Requirement::Flux;

@@ -7,6 +7,7 @@ use super::panels::{self, UptakeMemo};
 use super::water::{SolveError, WaterSide};
 use crate::component::header::Join;
 use crate::component::law::circle;
+use crate::name::Name;
 use crate::network::{Network, NodeKind, PassageKind};
 use crate::nonlinear::newton::Options;
 use crate::result::{
@@ -105,14 +106,9 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
     }
 }
 
-fn header(network: &Network, water: &WaterSide<'_>, node: usize, name: &str) -> HeaderPressure {
+fn header(network: &Network, water: &WaterSide<'_>, node: usize, name: &Name) -> HeaderPressure {
     let Some(k) = network.long_headers.iter().position(|header| header.node == node) else {
-        return HeaderPressure {
-            name: name.to_string(),
-            pressure: water.pressure(node),
-            length: None,
-            takeoffs: vec![],
-        };
+        return HeaderPressure { name: name.clone(), pressure: water.pressure(node), length: None, takeoffs: vec![] };
     };
     let header = &network.long_headers[k];
     let stations = water.stations(k).unwrap_or_default();
@@ -132,7 +128,7 @@ fn header(network: &Network, water: &WaterSide<'_>, node: usize, name: &str) -> 
         })
     };
     let takeoffs = header.joins.iter().filter_map(takeoff).collect();
-    HeaderPressure { name: name.to_string(), pressure: water.header_pressure(k), length: Some(header.length), takeoffs }
+    HeaderPressure { name: name.clone(), pressure: water.header_pressure(k), length: Some(header.length), takeoffs }
 }
 
 fn passage(network: &Network, water: &WaterSide<'_>, k: usize) -> PassageFlow {

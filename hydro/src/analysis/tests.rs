@@ -67,7 +67,7 @@ fn header(n: &mut Network, name: &str) -> usize {
 }
 
 fn panel(n: &mut Network, name: String) -> usize {
-    n.nodes.push(Node { name, elevation: 0.4, kind: NodeKind::Panel(n.panels.len()) });
+    n.nodes.push(Node { name: name.into(), elevation: 0.4, kind: NodeKind::Panel(n.panels.len()) });
     n.panels.push(Panel {
         node: n.nodes.len() - 1,
         outline: vec![],
@@ -96,7 +96,7 @@ fn panel(n: &mut Network, name: String) -> usize {
 
 fn join(n: &mut Network, from: usize, to: usize, kind: PassageKind) {
     let name = format!("p{}", n.passages.len());
-    n.passages.push(Passage { name, from, to, kind, ports: [Vec::new(), Vec::new()], blocked: false });
+    n.passages.push(Passage { name: name.into(), from, to, kind, ports: [Vec::new(), Vec::new()], blocked: false });
 }
 
 fn pipe(length: f64, bore: f64) -> PassageKind {

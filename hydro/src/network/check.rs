@@ -58,7 +58,7 @@ pub fn check(network: &Network) -> Vec<CheckProblem> {
     let mut reported: Vec<(usize, CheckProblem)> = Vec::new();
     for part in parts.iter().filter(|p| !p.nodes.is_empty()) {
         let Some(&first) = part.nodes.first() else { continue };
-        let item = network.nodes[first].name.clone();
+        let item = network.nodes[first].name.to_string();
         let names = names(network, &part.nodes);
         if part.supplies > 0 {
             if part.nodes.len() == 1 && !joined[first] {

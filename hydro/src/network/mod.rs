@@ -21,6 +21,7 @@ use crate::component::valve::Valve;
 use crate::component::weir_pipe::WeirPipe;
 use crate::fluid::gas::{GasKind, GasModel};
 pub use crate::fluid::site::Site;
+use crate::name::Name;
 
 /// Everything one network file says, in SI.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,7 +64,7 @@ pub struct Network {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Node {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// Elevation, m: for a tank its bottom (the outlet).
     pub elevation: f64,
     /// What the item is.
@@ -90,7 +91,7 @@ pub enum NodeKind {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Passage {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// Index of the node at its start.
     pub from: usize,
     /// Index of the node at its end.

@@ -37,7 +37,7 @@ pub fn write_cells(result: &FlowResult, out: impl Write) -> io::Result<()> {
             let numbers = [c.center[0], c.center[1], c.area, c.holes].map(Some);
             let behind = [c.pressure, Some(c.plume_pressure), Some(c.flow), Some(c.flux), Some(c.hole_velocity)];
             let load = [c.cold_flow_share, c.heat_flux, c.needed_flux];
-            writer.write_field(&panel.name)?;
+            writer.write_field(panel.name.as_str())?;
             writer.write_record(numbers.into_iter().chain(behind).chain(load).map(cell))?;
         }
     }
@@ -64,7 +64,7 @@ pub fn write_run_cells(result: &RunResult, out: impl Write) -> io::Result<()> {
             let numbers = numbers.into_iter().chain([panel.required_flux]).chain(flux);
             let numbers = numbers.chain([c.margin(panel.required_flux)]).chain(at(c.over_plume));
             let numbers = numbers.chain([Some(f64::from(u8::from(c.plume_enters)))]).chain(at(c.heat_margin));
-            writer.write_field(&panel.name)?;
+            writer.write_field(panel.name.as_str())?;
             writer.write_record(numbers.map(cell))?;
         }
     }

@@ -8,10 +8,10 @@ const AMBIENT: f64 = 101_325.0;
 /// A steady result: one panel has enough, one has not and its pressure is not known.
 pub(super) fn flow() -> FlowResult {
     let passage = |name: &str, kind, flow, weir: Option<WeirState>| PassageFlow {
-        name: name.to_string(),
+        name: name.into(),
         kind,
-        from: "north, lower".to_string(),
-        to: "sill".to_string(),
+        from: "north, lower".into(),
+        to: "sill".into(),
         flow,
         velocity: 1.5,
         pressure_loss: Some(25_000.0),
@@ -25,14 +25,14 @@ pub(super) fn flow() -> FlowResult {
         ambient_pressure: AMBIENT,
         water: WaterState { density: 998.2, viscosity: 1.0e-3, vapour_pressure: 2340.0 },
         tanks: vec![TankFlow {
-            name: "north, lower".to_string(),
+            name: "north, lower".into(),
             pressure: AMBIENT + 8e5,
             outlet_pressure: AMBIENT + 8.4e5,
             outflow: 0.425,
         }],
         headers: vec![
-            HeaderPressure { name: "sill".to_string(), pressure: Some(AMBIENT + 6e5), length: None, takeoffs: vec![] },
-            HeaderPressure { name: "shut".to_string(), pressure: None, length: None, takeoffs: vec![] },
+            HeaderPressure { name: "sill".into(), pressure: Some(AMBIENT + 6e5), length: None, takeoffs: vec![] },
+            HeaderPressure { name: "shut".into(), pressure: None, length: None, takeoffs: vec![] },
         ],
         passages: vec![
             passage("drop", "pipe", 0.425, None),
@@ -47,7 +47,7 @@ pub(super) fn flow() -> FlowResult {
             lowest_flux: 0.03125,
             mean_flux: 0.053125,
             highest_flux: 0.075,
-            driest: "dry".to_string(),
+            driest: "dry".into(),
             driest_place: [1.0, 1.0],
             hole_drop: Some(4e5),
             pressure_variation: Some(1e5),
@@ -55,11 +55,11 @@ pub(super) fn flow() -> FlowResult {
             loss_path: None,
         }),
         worst_path: Some(LossPath {
-            panel: "dry".to_string(),
-            tank: "north, lower".to_string(),
+            panel: "dry".into(),
+            tank: "north, lower".into(),
             items: vec![
-                LossItem { name: "drop".to_string(), kind: "pipe", loss: 2e5, share: 0.25 },
-                LossItem { name: "dry".to_string(), kind: "holes", loss: 6e5, share: 0.75 },
+                LossItem { name: "drop".into(), kind: "pipe", loss: 2e5, share: 0.25 },
+                LossItem { name: "dry".into(), kind: "holes", loss: 6e5, share: 0.75 },
             ],
         }),
         solver: FlowSolver { iterations: 6, largest_imbalance: 1e-12, solve_time: None },
@@ -83,7 +83,7 @@ pub(super) fn flow() -> FlowResult {
 /// A panel of 4 m2 that asks for 40 L/s/m2.
 pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> PanelFlow {
     PanelFlow {
-        name: name.to_string(),
+        name: name.into(),
         area: 4.0,
         flow,
         flux: flow / 4.0,
@@ -198,7 +198,7 @@ pub(super) fn run() -> RunResult {
                     }],
                     margin_with_all: Some(0.5),
                     network_too_small: false,
-                    most_loss: Some(LossItem { name: "main".to_string(), kind: "valve", loss: 2e5, share: 0.5 }),
+                    most_loss: Some(LossItem { name: "main".into(), kind: "valve", loss: 2e5, share: 0.5 }),
                 }),
             }),
             met: Some(true),

@@ -1,12 +1,13 @@
 //! The plate in a result: holes, cooling, how even the water is.
 
 use super::{At, LossPath};
+use crate::name::Name;
 
 /// A panel in a steady result.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PanelFlow {
     /// Name in the file.
-    pub name: String,
+    pub name: Name,
     /// Area inside the outline, m2.
     pub area: f64,
     /// Water leaving through the holes, m3/s.
@@ -158,7 +159,7 @@ pub struct Evenness {
     /// Highest flux, m/s.
     pub highest_flux: f64,
     /// Panel of the cell with the lowest flux.
-    pub driest: String,
+    pub driest: Name,
     /// Centre of that cell on the plate plan, m.
     pub driest_place: [f64; 2],
     /// Greatest pressure drop over holes, Pa.

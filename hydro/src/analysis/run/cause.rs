@@ -254,8 +254,8 @@ impl<'s, 'a> Scene<'s, 'a> {
     fn describe(&self, remedy: Remedy, panel: usize) -> (CauseKind, String, String) {
         let network = self.supply.network;
         let ambient = network.site.ambient_pressure;
-        let passage = |k: usize| network.passages[k].name.clone();
-        let tank = |k: usize| network.nodes[network.tanks[k].node].name.clone();
+        let passage = |k: usize| network.passages[k].name.to_string();
+        let tank = |k: usize| network.nodes[network.tanks[k].node].name.to_string();
         let most = |fallen: &[(usize, f64)]| {
             let worst = fallen.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
             let others = match fallen.len() {

@@ -15,8 +15,8 @@ pub fn of(
     arrivals: &[Arrival],
     stopped: &[(usize, f64)],
 ) -> Vec<(EventCode, String, String)> {
-    let node = |node: usize| network.nodes[node].name.clone();
-    let passage = |line: usize| network.passages[columns.lines[line].passage].name.clone();
+    let node = |node: usize| network.nodes[node].name.to_string();
+    let passage = |line: usize| network.passages[columns.lines[line].passage].name.to_string();
     let bar = |pascal: f64| format!("{:.1} bar", pascal / 1e5);
     let speed =
         water::speed_of_sound(network.site.water_temperature, network.site.ambient_pressure).unwrap_or(WAVE_SPEED);

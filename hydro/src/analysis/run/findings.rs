@@ -23,7 +23,7 @@ fn water_in_lines(network: &Network, result: &RunResult) -> Vec<(usize, String)>
             return None;
         }
         let held = match lines.as_slice() {
-            [(line, _)] => network.passages[*line].name.clone(),
+            [(line, _)] => network.passages[*line].name.to_string(),
             lines => format!("the {} lines behind it", lines.len()),
         };
         let text = format!(

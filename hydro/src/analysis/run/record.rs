@@ -130,8 +130,8 @@ pub fn series<'a>(
 }
 
 fn empty(network: &Network) -> Series {
-    let flows = |names: Vec<&String>| -> Vec<FlowSeries> {
-        names.into_iter().map(|name| FlowSeries { name: name.clone(), flow: Vec::new() }).collect()
+    let flows = |names: Vec<&str>| -> Vec<FlowSeries> {
+        names.into_iter().map(|name| FlowSeries { name: name.to_owned(), flow: Vec::new() }).collect()
     };
     let vessels = |banks: bool| {
         let wanted = |kind: &GasVesselKind| match kind {
@@ -147,15 +147,15 @@ fn empty(network: &Network) -> Series {
         tanks: network
             .tanks
             .iter()
-            .map(|tank| TankSeries { name: network.nodes[tank.node].name.clone(), ..TankSeries::default() })
+            .map(|tank| TankSeries { name: network.nodes[tank.node].name.to_string(), ..TankSeries::default() })
             .collect(),
         gas_banks: vessels(true),
         gas_headers: vessels(false),
-        gas_valves: flows(network.gas_valves.iter().map(|valve| &valve.name).collect()),
-        panels: flows(network.panels.iter().map(|panel| &network.nodes[panel.node].name).collect()),
-        passages: flows(network.passages.iter().map(|passage| &passage.name).collect()),
+        gas_valves: flows(network.gas_valves.iter().map(|valve| valve.name.as_str()).collect()),
+        panels: flows(network.panels.iter().map(|panel| network.nodes[panel.node].name.as_str()).collect()),
+        passages: flows(network.passages.iter().map(|passage| passage.name.as_str()).collect()),
         pressures: inner_nodes(network)
-            .map(|node| PressureSeries { name: network.nodes[node].name.clone(), pressure: Vec::new() })
+            .map(|node| PressureSeries { name: network.nodes[node].name.to_string(), pressure: Vec::new() })
             .collect(),
     }
 }

@@ -157,7 +157,7 @@ impl Watch {
     /// Event when the quantity rises above 0, or falls below: its code, item and sentence.
     pub fn event(&self, supply: &Supply<'_>, rises: bool) -> Option<(EventCode, String, String)> {
         let network = supply.network;
-        let name = |name: &String| name.clone();
+        let name = |name: &str| name.to_owned();
         let (code, item, text) = match (*self, rises) {
             (Watch::Water(tank), false) => {
                 let item = name(&network.nodes[network.tanks[tank].node].name);

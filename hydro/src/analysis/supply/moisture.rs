@@ -20,7 +20,7 @@ use crate::network::{GasVessel, GasVesselKind, Network};
 /// The vapour of a network; `None` where no tank's water evaporates.
 pub(super) fn vapour(network: &Network) -> Result<Option<Vapour>, SupplyError> {
     let Some(tank) = network.tanks.iter().find(|tank| tank.evaporation.is_some()) else { return Ok(None) };
-    let wrap = |source| SupplyError::Vapour { tank: network.nodes[tank.node].name.clone(), source };
+    let wrap = |source| SupplyError::Vapour { tank: network.nodes[tank.node].name.to_string(), source };
     Vapour::of(&network.site).map(Some).map_err(wrap)
 }
 

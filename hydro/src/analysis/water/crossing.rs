@@ -44,7 +44,7 @@ impl WaterSide<'_> {
                 return Ok(stats);
             }
             if pass + 1 == MOST {
-                let item = self.network.nodes[self.network.panels[panel].node].name.clone();
+                let item = self.network.nodes[self.network.panels[panel].node].name.to_string();
                 return Err(SolveError::Crossing { time: self.time, item });
             }
             stats.iterations += self.solve_once(resumed)?.iterations;

@@ -73,6 +73,6 @@ impl WaterSide<'_> {
             let is_at = |&k: &usize| self.network.nodes[k].kind == NodeKind::Header && self.point_of_node[k] == point;
             (0..self.network.nodes.len()).find(is_at)
         });
-        node.map_or_else(String::new, |node| self.network.nodes[node].name.clone())
+        node.map_or_else(String::new, |node| self.network.nodes[node].name.to_string())
     }
 }

@@ -8,6 +8,7 @@ use crate::component::panel::{DischargeCoefficient, Holes, Momentum, Panel};
 use crate::component::rib::{Rib, thin_wall_coefficient};
 use crate::finding::Finding;
 use crate::input::validate::Fields;
+use crate::name::Name;
 use crate::network::{Node, NodeKind, PassageKind};
 
 /// Roughness of the walls of a gap where none is given, m: commercial steel.
@@ -55,7 +56,7 @@ impl<'t> Resolver<'t, '_> {
             outline,
         });
         self.names.place(&item.name, Some(node), None);
-        self.network.nodes.push(Node { name: item.name.clone(), elevation, kind: NodeKind::Panel(index) });
+        self.network.nodes.push(Node { name: Name::from(item.name.as_str()), elevation, kind: NodeKind::Panel(index) });
         Some(())
     }
 

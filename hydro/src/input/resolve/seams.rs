@@ -65,7 +65,7 @@ impl<'t> Resolver<'t, '_> {
         for (name, from, to, kind) in found {
             if self.name(&name, Kind::Crossover, item.spot) {
                 self.network.passages.push(Passage {
-                    name,
+                    name: name.into(),
                     from,
                     to,
                     kind,

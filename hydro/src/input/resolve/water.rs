@@ -15,6 +15,7 @@ use crate::input::diagnostic::Spot;
 use crate::input::names::Named;
 use crate::input::schema::Kind;
 use crate::input::validate::Fields;
+use crate::name::Name;
 use crate::network::{GasVessel, GasVesselKind, Node, NodeKind, Passage, PassageKind};
 
 /// Below any Darcy friction factor that occurs: smooth pipe at Re = 1e9 has 0.0052 (Colebrook).
@@ -26,7 +27,7 @@ impl<'t> Resolver<'t, '_> {
     fn add_node(&mut self, item: &Item<'t>, elevation: f64, kind: NodeKind, vessel: Option<usize>) {
         let node = self.network.nodes.len();
         self.names.place(&item.name, Some(node), vessel);
-        self.network.nodes.push(Node { name: item.name.clone(), elevation, kind });
+        self.network.nodes.push(Node { name: Name::from(item.name.as_str()), elevation, kind });
     }
 
     /// Adds a header or an outfall.
@@ -247,7 +248,7 @@ impl<'t> Resolver<'t, '_> {
         let blocked = closed || [from, to].iter().any(|node| self.blocked.contains(node));
         let ports = [Vec::new(), Vec::new()];
         self.positions(&item.fields);
-        self.network.passages.push(Passage { name: item.name.clone(), from, to, kind, ports, blocked });
+        self.network.passages.push(Passage { name: Name::from(item.name.as_str()), from, to, kind, ports, blocked });
         Some(elevations)
     }
 

@@ -75,11 +75,11 @@ pub fn check<'a>(title: &'a str, found: &'a [Finding]) -> impl Serialize + 'a {
 struct ByName<'a, T, F>(&'a [T], F);
 
 /// An object with one member an item: its name and a view of it.
-fn by_name<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a String, V)>(items: &'a [T], view: F) -> ByName<'a, T, F> {
+fn by_name<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a str, V)>(items: &'a [T], view: F) -> ByName<'a, T, F> {
     ByName(items, view)
 }
 
-impl<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a String, V)> Serialize for ByName<'a, T, F> {
+impl<'a, T, V: Serialize, F: Fn(&'a T) -> (&'a str, V)> Serialize for ByName<'a, T, F> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_map(self.0.iter().map(&self.1))
     }

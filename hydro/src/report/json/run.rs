@@ -109,7 +109,7 @@ struct SeriesView<'a, T, G, V, P> {
 
 /// The series of a run.
 fn series(series: &Series) -> impl Serialize + '_ {
-    let vessel: fn(&GasVesselSeries) -> (&String, GasVessel<'_>) = |v| {
+    let vessel: fn(&GasVesselSeries) -> (&str, GasVessel<'_>) = |v| {
         (
             &v.name,
             GasVessel {
@@ -120,7 +120,7 @@ fn series(series: &Series) -> impl Serialize + '_ {
             },
         )
     };
-    let water: fn(&FlowSeries) -> (&String, WaterFlow<'_>) = |s| (&s.name, WaterFlow { flow_m3_s: &s.flow });
+    let water: fn(&FlowSeries) -> (&str, WaterFlow<'_>) = |s| (&s.name, WaterFlow { flow_m3_s: &s.flow });
     SeriesView {
         time_s: &series.time,
         tanks: by_name(&series.tanks, |t| {

@@ -133,7 +133,7 @@ impl Share {
             })
             .collect();
         let network = &input.network;
-        let name = |node: usize| network.nodes.get(node).map_or(String::new(), |node| node.name.clone());
+        let name = |node: usize| network.nodes.get(node).map_or(String::new(), |node| node.name.to_string());
         let panels: Vec<(String, bool)> =
             network.panels.iter().map(|panel| (name(panel.node), panel.required_flux.is_some())).collect();
         let required: Vec<bool> = panels.iter().map(|(_, required)| *required).collect();
