@@ -19,6 +19,34 @@ use crate::network::{Network, NodeKind, Passage, PassageKind};
 /// No curve: a cell without open holes.
 const NONE: u32 = u32::MAX;
 
+/// Curves of the holes of each cell of a panel.
+#[derive(Debug)]
+enum Holes {
+    /// One a cell, from the first on.
+    All { first: u32, cells: u32 },
+    /// Where some cells have no open holes.
+    Some(Vec<u32>),
+}
+
+impl Holes {
+    /// The curve of a cell.
+    fn get(&self, cell: usize) -> u32 {
+        match self {
+            Holes::All { first, cells } if cell < *cells as usize => first + cell as u32,
+            Holes::All { .. } => NONE,
+            Holes::Some(curves) => curves.get(cell).copied().unwrap_or(NONE),
+        }
+    }
+
+    /// Number of cells.
+    fn len(&self) -> usize {
+        match self {
+            Holes::All { cells, .. } => *cells as usize,
+            Holes::Some(curves) => curves.len(),
+        }
+    }
+}
+
 /// The inside of one panel.
 #[derive(Debug)]
 pub struct Inside {
@@ -28,8 +56,7 @@ pub struct Inside {
     pub point: usize,
     /// Fixed head, counted from the first, outside the holes of the first cell; the others follow.
     pub outside: usize,
-    /// Curve of the holes of each cell.
-    holes: Vec<u32>,
+    holes: Holes,
     /// What the plume's pattern adds in the middle of each cell, Pa; empty where it is the same in all.
     plume: Vec<f64>,
 }
@@ -37,7 +64,7 @@ pub struct Inside {
 impl Inside {
     /// Curve of the holes of a cell; `None` where it has no open ones.
     pub fn hole(&self, cell: usize) -> Option<usize> {
-        self.holes.get(cell).copied().filter(|&curve| curve != NONE).map(|curve| curve as usize)
+        Some(self.holes.get(cell)).filter(|&curve| curve != NONE).map(|curve| curve as usize)
     }
 
     /// Pressure outside the holes of a cell at a time, s, Pa: of several cells that in its middle, of one the mean.
@@ -56,7 +83,7 @@ impl Inside {
 
     /// Curves of the holes.
     pub fn holes(&self) -> impl Iterator<Item = usize> + '_ {
-        self.holes.iter().filter(|&&curve| curve != NONE).map(|&curve| curve as usize)
+        (0..self.holes.len()).filter_map(|cell| self.hole(cell))
     }
 }
 
@@ -144,7 +171,7 @@ impl Plate {
             let plume = load.map_or_else(Vec::new, |load| {
                 cells.cells.iter().filter_map(|cell| load.excess_at(cell.center)).collect()
             });
-            Inside { cells, point: 0, outside: 0, holes: Vec::new(), plume }
+            Inside { cells, point: 0, outside: 0, holes: Holes::Some(Vec::new()), plume }
         };
         let insides = network.panels.iter().map(inside).collect();
         let mut plate = Plate { insides, ..Plate::default() };
@@ -253,16 +280,23 @@ impl Plate {
             inside.outside = next;
             // A law that depends on the pressure outside is set again with the time.
             let law = panel.hole_law(panel.outside(network.duty.start, &network.site), &network.site);
-            for (k, cell) in inside.cells.cells.iter().enumerate() {
-                inside.holes.push(match law {
-                    Some(law) if cell.holes > 0.0 => {
-                        curves.push(Curve::new(inside.point + k, free + next, true, law.share(cell.holes)));
-                        curves.len() as u32 - 1
-                    }
-                    _ => NONE,
-                });
-                next += 1;
-            }
+            let cells = &inside.cells.cells;
+            let mut add = |k: usize, law: Law| {
+                curves.push(Curve::new(inside.point + k, free + next + k, true, law.share(cells[k].holes)));
+                curves.len() as u32 - 1
+            };
+            inside.holes = match law {
+                Some(law) if !cells.is_empty() && cells.iter().all(|cell| cell.holes > 0.0) => {
+                    let first = add(0, law);
+                    (1..cells.len()).for_each(|k| _ = add(k, law));
+                    Holes::All { first, cells: cells.len() as u32 }
+                }
+                _ => {
+                    let open = |k: usize| law.filter(|_| cells[k].holes > 0.0);
+                    Holes::Some((0..cells.len()).map(|k| open(k).map_or(NONE, |law| add(k, law))).collect())
+                }
+            };
+            next += cells.len();
         }
         next - outside
     }

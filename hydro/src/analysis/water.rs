@@ -301,7 +301,7 @@ impl<'a> WaterSide<'a> {
         let first = self.point_of_node[node];
         let NodeKind::Panel(k) = self.network.nodes[node].kind else { return self.equations.head(first) };
         let cells = &self.plate.insides[k].cells.cells;
-        if let [_] = cells.as_slice() {
+        if let [_] = **cells {
             return self.equations.head(first);
         }
         let mut mean = 0.0;

@@ -8,6 +8,7 @@ use super::outline::{self, Point};
 use super::port::Port;
 use super::rib::Rib;
 use super::weave::{self, Weave};
+use std::ops::Deref;
 
 /// Share of a whole cell below which a cell is left out; its area goes to the others.
 const LEAST_AREA: f64 = 1e-6;
@@ -28,11 +29,31 @@ pub struct Cells {
     /// Extent of a place along x and y, m.
     pub step: [f64; 2],
     /// The cells, row by row, along x first.
-    pub cells: Vec<Cell>,
+    pub cells: CellList,
     /// Cell at each place; empty where every place holds one.
     at: Vec<u32>,
     /// Lengths of the left and lower sides of each cell that it shares with a neighbour, m.
     sides: Vec<[f64; 2]>,
+}
+
+/// The cells of a panel as a slice; one alone is held in place.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CellList {
+    /// One cell.
+    One([Cell; 1]),
+    /// Any number.
+    Many(Vec<Cell>),
+}
+
+impl Deref for CellList {
+    type Target = [Cell];
+
+    fn deref(&self) -> &[Cell] {
+        match self {
+            CellList::One(cell) => cell,
+            CellList::Many(cells) => cells,
+        }
+    }
 }
 
 /// One cell.
@@ -75,15 +96,15 @@ pub struct Opening {
 }
 
 impl Cells {
-    /// One cell for the whole panel.
-    pub fn lumped(points: &[Point]) -> Self {
+    /// One cell for the whole panel, of the area inside its outline, m2.
+    pub fn lumped(points: &[Point], area: f64) -> Self {
         let [low, high] = outline::bounds(points);
-        let cell = Cell { place: 0, center: outline::centroid(points), area: outline::area(points), holes: 1.0 };
+        let cell = Cell { place: 0, center: outline::centroid(points), area, holes: 1.0 };
         Cells {
             lines: [1, 1],
             low,
             step: [high[0] - low[0], high[1] - low[1]],
-            cells: vec![cell],
+            cells: CellList::One([cell]),
             at: Vec::new(),
             sides: Vec::new(),
         }
@@ -146,7 +167,7 @@ impl Cells {
         if cells.len() == nx * ny {
             at = Vec::new();
         }
-        Cells { lines, low, step, cells, at, sides }
+        Cells { lines, low, step, cells: CellList::Many(cells), at, sides }
     }
 
     /// The cell at a place.

@@ -129,7 +129,7 @@ impl Panel {
     /// The cells of the inside.
     pub fn inside(&self) -> Cells {
         match &self.density {
-            _ if self.is_lumped() => Cells::lumped(&self.outline),
+            _ if self.is_lumped() => Cells::lumped(&self.outline, self.area),
             Some(density) => Cells::new(&self.outline, self.cells, |p| density.at(p)),
             None => Cells::new(&self.outline, self.cells, |_| 1.0),
         }

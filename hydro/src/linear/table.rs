@@ -9,6 +9,9 @@ use faer::perm::PermRef;
 use faer::sparse::linalg::cholesky::simplicial::SymbolicSimplicialCholesky;
 use std::sync::Arc;
 
+/// Rows that are looked through one by one before a search by halves.
+const NEAR: usize = 8;
+
 /// Places of all numbers, in elimination order; row and column here count eliminated rows.
 #[derive(Debug)]
 struct Plan {
@@ -49,9 +52,14 @@ impl TableFactor {
         if products > limit {
             return None;
         }
+        // Most columns are short: their first rows are looked through.
+        let find = |rows: &[u32], i: u32| match rows.iter().take(NEAR).position(|&row| row == i) {
+            Some(at) => Some(at),
+            None => rows.binary_search(&i).ok(),
+        };
         let place = |i: u32, j: u32| {
             let (i, j) = (i.max(j), i.min(j) as usize);
-            row[column(j)].binary_search(&i).map(|at| start[j] + at as u32).ok()
+            find(&row[column(j)], i).map(|at| start[j] + at as u32)
         };
         let mut scatter = Vec::with_capacity(pattern.len());
         for j in 0..pattern.n() {
@@ -66,9 +74,7 @@ impl TableFactor {
                 // The rows of a column below its diagonal are among those of each column that it reaches, both rising.
                 let mut rest = column(j as usize);
                 for &i in &below[at..] {
-                    let rows = &row[rest.clone()];
-                    let ahead = if rows.first() == Some(&i) { 0 } else { rows.binary_search(&i).ok()? };
-                    rest.start += ahead;
+                    rest.start += find(&row[rest.clone()], i)?;
                     target.push(rest.start as u32);
                     rest.start += 1;
                 }
