@@ -9,6 +9,7 @@ use faer::sparse::{SparseColMatRef, SymbolicSparseColMat};
 use faer::{Conj, MatMut, Par, Side, Spec};
 use hydro::analysis::hydraulics::Hydraulics;
 use hydro::analysis::steady::{self, FlowOptions, collect, water_side};
+use hydro::analysis::water::SolveError;
 use hydro::input::read_text;
 use hydro::linear::Pattern;
 use hydro::nonlinear::newton::{self, Options, Workspace};
@@ -149,16 +150,30 @@ fn main() -> Result<(), String> {
     let options = FlowOptions::default();
     let mut water = water_side(network, &options).map_err(|error| error.to_string())?;
     let n = water.equations().pattern().n();
-    let repeats = (1_000_000 / n.max(1)).clamp(3, 50);
+    let repeats = (500_000 / n.max(1)).clamp(3, 200);
 
     // The whole of it, as `hydro flow` does it, and its parts apart.
-    let (mut whole, mut newton) = (Vec::new(), Vec::new());
+    let (mut whole, mut flows, mut newton) = (Vec::new(), Vec::new(), Vec::new());
     let [mut setup, mut analysis, mut results, mut assembly, mut laws] = [f64::INFINITY; 5];
     for _ in 0..repeats {
         let mut time = 0.0;
         let solved = timed(&mut time, || steady::solve(network, &options)).map_err(|error| error.to_string())?;
         drop(solved);
         whole.push(time);
+    }
+    // As far as the flows and pressures alone.
+    for _ in 0..repeats {
+        let mut time = 0.0;
+        timed(&mut time, || -> Result<_, SolveError> {
+            let mut water = water_side(network, &options)?;
+            water.solve(&Options::default())?;
+            let pressures: Vec<Option<f64>> = (0..network.nodes.len()).map(|node| water.pressure(node)).collect();
+            let passages: Vec<f64> = (0..network.passages.len()).map(|passage| water.flow(passage)).collect();
+            let panels: Vec<f64> = (0..network.panels.len()).map(|panel| water.panel_flow(panel)).collect();
+            Ok((pressures, passages, panels))
+        })
+        .map_err(|error| error.to_string())?;
+        flows.push(time);
     }
     let (inner, values, rhs) = (water.equations().clone(), Vec::new(), Vec::new());
     let mut equations = Timed { inner, assembly: 0.0, laws: 0.0, values, rhs, apart: 0.0 };
@@ -186,7 +201,8 @@ fn main() -> Result<(), String> {
     let report = serde_json::json!({
         "unknowns": n, "entries_of_factor": entries, "repeats": repeats,
         "iterations": stats.iterations, "factorisations": stats.factorisations,
-        "reading_s": reading, "whole_s": median(whole), "setup_with_analysis_s": setup, "analysis_s": analysis, "results_s": results,
+        "reading_s": reading, "whole_s": median(whole), "to_flows_s": median(flows),
+        "setup_with_analysis_s": setup, "analysis_s": analysis, "results_s": results,
         "newton_median_s": median(newton), "newton_s": least, "assembly_s": assembly, "laws_s": laws,
         "iteration_s": iteration,
         "library_factor_s": factor, "library_solve_s": solve, "ratio": iteration / (factor + solve),

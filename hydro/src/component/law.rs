@@ -85,6 +85,12 @@ impl Law {
         if !(aim > 0.0 && aim.is_finite()) {
             return 0.0;
         }
+        if let Law::Quadratic(law) = self {
+            let flow = (aim / law.k).sqrt();
+            if flow >= law.smooth {
+                return flow.copysign(loss);
+            }
+        }
         // From where a square law through the natural flow leads, Newton's method inside a bracket that halves where it
         // would leave it.
         let natural = self.natural_flow();

@@ -67,21 +67,31 @@ impl Pattern {
                 return Err(PatternError::OnDiagonal { index, row });
             }
         }
-        // Two stable counting sorts: by row, then by column.
-        let identity: Vec<u32> = (0..count as u32).collect();
-        let by_row = counting_sort(n, &identity, |e| couplings[e].0.max(couplings[e].1));
-        let sorted = counting_sort(n, &by_row, |e| couplings[e].0.min(couplings[e].1));
-
+        // Sorted by column, by counting, and in each column by row.
+        let mut place = vec![0u32; n + 1];
+        for &(row, col) in couplings {
+            place[row.min(col) + 1] += 1;
+        }
+        for k in 0..n {
+            place[k + 1] += place[k];
+        }
+        let mut sorted = vec![(0u32, 0u32); count];
+        for (e, &(row, col)) in couplings.iter().enumerate() {
+            let at = &mut place[row.min(col)];
+            sorted[*at as usize] = (row.max(col) as u32, e as u32);
+            *at += 1;
+        }
         let mut col_start = Vec::with_capacity(n + 1);
         let mut rows: Vec<u32> = Vec::with_capacity(n + count);
-        let mut slot = identity;
-        let mut next = sorted.into_iter().peekable();
-        for j in 0..n {
+        let mut slot = vec![0u32; count];
+        let mut first = 0;
+        for (j, &end) in place[..n].iter().enumerate() {
             col_start.push(rows.len() as u32);
             rows.push(j as u32);
-            while let Some(e) = next.next_if(|&e| couplings[e as usize].0.min(couplings[e as usize].1) == j) {
-                let (row, col) = couplings[e as usize];
-                let i = row.max(col) as u32;
+            let column = &mut sorted[first..end as usize];
+            first = end as usize;
+            column.sort_unstable();
+            for &mut (i, e) in column {
                 if rows.last() != Some(&i) {
                     rows.push(i);
                 }
@@ -140,22 +150,4 @@ impl Pattern {
             y[j] += sum;
         }
     }
-}
-
-/// Items of `order` sorted by `key < n`, equal keys in their given order.
-fn counting_sort(n: usize, order: &[u32], key: impl Fn(usize) -> usize) -> Vec<u32> {
-    let mut place = vec![0u32; n + 1];
-    for &e in order {
-        place[key(e as usize) + 1] += 1;
-    }
-    for k in 0..n {
-        place[k + 1] += place[k];
-    }
-    let mut sorted = vec![0; order.len()];
-    for &e in order {
-        let at = &mut place[key(e as usize)];
-        sorted[*at as usize] = e;
-        *at += 1;
-    }
-    sorted
 }

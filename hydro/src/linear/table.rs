@@ -9,7 +9,24 @@ use faer::perm::PermRef;
 use faer::sparse::linalg::cholesky::simplicial::SymbolicSimplicialCholesky;
 use std::sync::Arc;
 
-/// Rows that are looked through one by one before a search by halves.
+/// Place of a row among rising ones from a place on; it is near in most columns, so that a few are looked through before the
+/// search goes by halves.
+#[inline(always)]
+fn seek(rows: &[u32], from: usize, row: u32) -> Option<usize> {
+    let rest = rows.get(from..)?;
+    if let [first, second, ..] = rest {
+        if *first == row {
+            return Some(from);
+        }
+        if *second == row {
+            return Some(from + 1);
+        }
+    }
+    let near = rest.iter().take(NEAR).position(|&other| other == row);
+    Some(from + near.or_else(|| rest.binary_search(&row).ok())?)
+}
+
+/// Rows that are looked through one by one.
 const NEAR: usize = 8;
 
 /// Places of all numbers, in elimination order; row and column here count eliminated rows.
@@ -52,19 +69,12 @@ impl TableFactor {
         if products > limit {
             return None;
         }
-        // Most columns are short: their first rows are looked through.
-        let find = |rows: &[u32], i: u32| match rows.iter().take(NEAR).position(|&row| row == i) {
-            Some(at) => Some(at),
-            None => rows.binary_search(&i).ok(),
-        };
-        let place = |i: u32, j: u32| {
-            let (i, j) = (i.max(j), i.min(j) as usize);
-            find(&row[column(j)], i).map(|at| start[j] + at as u32)
-        };
         let mut scatter = Vec::with_capacity(pattern.len());
-        for j in 0..pattern.n() {
-            for slot in pattern.diagonal(j)..pattern.diagonal(j + 1) {
-                scatter.push(place(eliminated[pattern.rows()[slot] as usize], eliminated[j])?);
+        for (j, &own) in eliminated.iter().enumerate() {
+            for &i in &pattern.rows()[pattern.diagonal(j)..pattern.diagonal(j + 1)] {
+                let other = eliminated[i as usize];
+                let column = column(own.min(other) as usize);
+                scatter.push(seek(&row[..column.end], column.start, own.max(other))? as u32);
             }
         }
         let mut target = Vec::with_capacity(products);
@@ -72,11 +82,12 @@ impl TableFactor {
             let below = &row[column(k)][1..];
             for (at, &j) in below.iter().enumerate() {
                 // The rows of a column below its diagonal are among those of each column that it reaches, both rising.
-                let mut rest = column(j as usize);
+                let column = column(j as usize);
+                let (rows, mut next) = (&row[..column.end], column.start);
                 for &i in &below[at..] {
-                    rest.start += find(&row[rest.clone()], i)?;
-                    target.push(rest.start as u32);
-                    rest.start += 1;
+                    let place = seek(rows, next, i)?;
+                    target.push(place as u32);
+                    next = place + 1;
                 }
             }
         }
