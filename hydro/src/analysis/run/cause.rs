@@ -2,7 +2,7 @@
 
 use super::heat;
 use crate::analysis::findings::gauge;
-use crate::analysis::loss_path;
+use crate::analysis::loss_path::{self, Joins};
 use crate::analysis::supply::Supply;
 use crate::analysis::water::WaterSide;
 use crate::component::panel::{plume_enters, plume_presses};
@@ -99,6 +99,7 @@ pub struct Scene<'s, 'a> {
     valves: Vec<(usize, f64)>,
     /// The same network with water that follows at once.
     rest: &'s mut WaterSide<'a>,
+    joins: &'s Joins,
 }
 
 impl<'s, 'a> Scene<'s, 'a> {
@@ -108,6 +109,7 @@ impl<'s, 'a> Scene<'s, 'a> {
         (time, y): (f64, &[f64]),
         series: &Series,
         rest: &'s mut Option<WaterSide<'a>>,
+        joins: &'s Joins,
     ) -> Option<Self> {
         let network = supply.network;
         if rest.is_none() {
@@ -128,12 +130,12 @@ impl<'s, 'a> Scene<'s, 'a> {
             }
         });
         let valves = supply.water_valves(time).collect();
-        Some(Scene { supply, time, tanks: tanks.collect(), valves, rest })
+        Some(Scene { supply, time, tanks: tanks.collect(), valves, rest, joins })
     }
 
     /// Why panels fall short, each of what it lacks; `None` where the network at rest cannot be solved.
     pub fn reasons(&mut self, panels: &[(usize, Lack)]) -> Vec<Option<Reason>> {
-        let (supply, time) = (self.supply, self.time);
+        let (supply, time, joins) = (self.supply, self.time, self.joins);
         let network = supply.network;
         let needs: Vec<_> = panels.iter().map(|&(k, _)| heat::needs(network, &supply.water, k, time)).collect();
         let stands = |water: &WaterSide<'_>| -> Vec<Stand> {
@@ -141,7 +143,7 @@ impl<'s, 'a> Scene<'s, 'a> {
         };
         let moving = stands(&supply.water);
         let with_paths = |network: &Network, water: &WaterSide<'_>| {
-            let paths = panels.iter().map(|&(k, _)| most_loss(network, water, k, time)).collect::<Vec<_>>();
+            let paths = panels.iter().map(|&(k, _)| most_loss(network, water, joins, k, time)).collect::<Vec<_>>();
             (stands(water), paths, aired(network, water))
         };
         let Some((still, paths, aired)) = self.solve(&[], with_paths) else { return vec![None; panels.len()] };
@@ -353,7 +355,7 @@ fn aired(network: &Network, water: &WaterSide<'_>) -> Vec<usize> {
 }
 
 /// Where most of the pressure goes between a tank and a panel.
-fn most_loss(network: &Network, water: &WaterSide<'_>, panel: usize, time: f64) -> Option<LossItem> {
-    let path = loss_path::find(network, water, &loss_path::Joins::new(network), panel, None, time)?;
+fn most_loss(network: &Network, water: &WaterSide<'_>, joins: &Joins, panel: usize, time: f64) -> Option<LossItem> {
+    let path = loss_path::find(network, water, joins, panel, None, time)?;
     path.items.into_iter().max_by(|a, b| a.loss.total_cmp(&b.loss))
 }

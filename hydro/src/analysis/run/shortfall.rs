@@ -5,6 +5,7 @@ use super::heat::{self, Heat, SHORT};
 use super::locate::first_above;
 use super::record::Segment;
 use super::watch::{History, Watch};
+use crate::analysis::loss_path::Joins;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::result::{Lack, PanelVerdict, Series, Shortfall};
 
@@ -85,12 +86,13 @@ pub fn add(
         found.extend(first.map(|(time, lack)| (time, lack, k)));
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut rest = None;
+    let (mut rest, joins) = (None, Joins::new(network));
     for together in found.chunk_by(|a, b| a.0 == b.0) {
         let Some(&(time, ..)) = together.first() else { continue };
         let reached = playback.go(time).is_ok();
-        let scene =
-            reached.then(|| Scene::new(&*playback.supply, (time, &playback.state), series, &mut rest)).flatten();
+        let scene = reached
+            .then(|| Scene::new(&*playback.supply, (time, &playback.state), series, &mut rest, &joins))
+            .flatten();
         let mut reasons = match scene {
             Some(mut scene) => scene.reasons(&together.iter().map(|&(_, lack, k)| (k, lack)).collect::<Vec<_>>()),
             None => vec![None; together.len()],
