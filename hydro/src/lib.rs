@@ -8,6 +8,7 @@
 
 pub mod analysis;
 pub mod component;
+pub mod few;
 pub mod finding;
 pub mod fluid;
 pub mod input;

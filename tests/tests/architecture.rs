@@ -17,12 +17,13 @@ use proc_macro2::{Delimiter, TokenStream, TokenTree};
 
 /// A room of `hydro`: its name, the rooms that it may import, the crates from outside that it may name (also in its
 /// tests).
-const ROOMS: [(&str, &[&str], &[&str]); 15] = [
+const ROOMS: [(&str, &[&str], &[&str]); 16] = [
     ("units", &[], &["thiserror"]),
+    ("few", &[], &[]),
     ("finding", &[], &[]),
     ("name", &[], &[]),
     ("fluid", &[], &["aga8", "proptest", "seuif97", "thiserror"]),
-    ("component", &["fluid", "units"], &[]),
+    ("component", &["few", "fluid", "units"], &[]),
     ("network", &["component", "finding", "fluid", "name"], &["petgraph"]),
     (
         "input",
@@ -33,10 +34,10 @@ const ROOMS: [(&str, &[&str], &[&str]); 15] = [
     ("nonlinear", &["linear"], &["nalgebra", "thiserror"]),
     ("time", &[], &["nalgebra", "thiserror"]),
     ("statistics", &[], &["libm", "nalgebra", "rand_chacha", "sobol_burley", "statrs", "thiserror"]),
-    ("result", &["finding", "name", "units"], &["serde"]),
+    ("result", &["few", "finding", "name", "units"], &["serde"]),
     (
         "analysis",
-        &["component", "finding", "fluid", "linear", "name", "network", "nonlinear", "result", "time", "units"],
+        &["component", "few", "finding", "fluid", "linear", "name", "network", "nonlinear", "result", "time", "units"],
         &["nalgebra", "petgraph", "rayon", "thiserror"],
     ),
     (
@@ -44,7 +45,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 15] = [
         &["analysis", "component", "finding", "fluid", "input", "network", "result", "statistics", "units"],
         &["csv", "rayon", "serde", "serde_json", "sha2", "thiserror"],
     ),
-    ("report", &["finding", "result", "units"], &["comfy_table", "csv", "serde", "serde_json"]),
+    ("report", &["few", "finding", "result", "units"], &["comfy_table", "csv", "serde", "serde_json"]),
 ];
 
 /// Rooms that the command line may name.

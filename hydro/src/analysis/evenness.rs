@@ -55,6 +55,6 @@ pub fn of_plate(
     panels: &[PanelFlow],
     time: f64,
 ) -> Option<Evenness> {
-    let (even, [panel, cell]) = of(panels.iter().map(|panel| (&panel.name, panel.cells.as_slice())))?;
+    let (even, [panel, cell]) = of(panels.iter().map(|panel| (&panel.name, &*panel.cells)))?;
     Some(Evenness { loss_path: loss_path::find(network, water, joins, panel, Some(cell), time), ..even })
 }

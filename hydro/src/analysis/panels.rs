@@ -7,6 +7,7 @@ use crate::component::cooling::{self, Uptake};
 use crate::component::law::{Law, circle};
 use crate::component::load::Load;
 use crate::component::panel::{Panel, plume_enters};
+use crate::few::Few;
 use crate::network::Network;
 use crate::result::{CellFlow, CoolingCheck, HoleFlow, PanelFlow};
 
@@ -45,9 +46,11 @@ pub fn panel(
     let flow = water.panel_flow(k);
     let flux = flow / panel.area;
     let (inside, outside) = water.weakest(k);
-    let cells: Vec<CellFlow> = (water.plate().insides[k].cells.cells.iter().enumerate())
-        .map(|(c, cell)| self::cell(network, water, (k, c), cell, time, memo))
-        .collect();
+    let mut flow_of = |(c, cell)| self::cell(network, water, (k, c), cell, time, memo);
+    let cells = match &water.plate().insides[k].cells.cells {
+        Few::One([one]) => Few::One([flow_of((0, one))]),
+        Few::Many(cells) => Few::Many(cells.iter().enumerate().map(flow_of).collect()),
+    };
     let pressed = panel.plume_pressure.as_ref();
     let greatest = cells.iter().map(|cell| cell.plume_pressure).fold(f64::NEG_INFINITY, f64::max);
     let several = cells.len() > 1;
@@ -65,11 +68,7 @@ pub fn panel(
         plume_enters: plume_enters(inside, outside, site),
         holes: holes(network, water, k, &cells, through),
         cooling: cooling(network, panel, &cells, time, memo),
-        evenness: if several {
-            evenness::of([(name, cells.as_slice())].into_iter()).map(|(even, _)| even)
-        } else {
-            None
-        },
+        evenness: if several { evenness::of([(name, &*cells)].into_iter()).map(|(even, _)| even) } else { None },
         cells,
     }
 }

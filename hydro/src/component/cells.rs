@@ -8,7 +8,7 @@ use super::outline::{self, Point};
 use super::port::Port;
 use super::rib::Rib;
 use super::weave::{self, Weave};
-use std::ops::Deref;
+use crate::few::Few;
 
 /// Share of a whole cell below which a cell is left out; its area goes to the others.
 const LEAST_AREA: f64 = 1e-6;
@@ -29,31 +29,11 @@ pub struct Cells {
     /// Extent of a place along x and y, m.
     pub step: [f64; 2],
     /// The cells, row by row, along x first.
-    pub cells: CellList,
+    pub cells: Few<Cell>,
     /// Cell at each place; empty where every place holds one.
     at: Vec<u32>,
     /// Lengths of the left and lower sides of each cell that it shares with a neighbour, m.
     sides: Vec<[f64; 2]>,
-}
-
-/// The cells of a panel as a slice; one alone is held in place.
-#[derive(Debug, Clone, PartialEq)]
-pub enum CellList {
-    /// One cell.
-    One([Cell; 1]),
-    /// Any number.
-    Many(Vec<Cell>),
-}
-
-impl Deref for CellList {
-    type Target = [Cell];
-
-    fn deref(&self) -> &[Cell] {
-        match self {
-            CellList::One(cell) => cell,
-            CellList::Many(cells) => cells,
-        }
-    }
 }
 
 /// One cell.
@@ -104,7 +84,7 @@ impl Cells {
             lines: [1, 1],
             low,
             step: [high[0] - low[0], high[1] - low[1]],
-            cells: CellList::One([cell]),
+            cells: Few::One([cell]),
             at: Vec::new(),
             sides: Vec::new(),
         }
@@ -167,7 +147,7 @@ impl Cells {
         if cells.len() == nx * ny {
             at = Vec::new();
         }
-        Cells { lines, low, step, cells: CellList::Many(cells), at, sides }
+        Cells { lines, low, step, cells: Few::Many(cells), at, sides }
     }
 
     /// The cell at a place.

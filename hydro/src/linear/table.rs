@@ -40,7 +40,8 @@ struct Plan {
     start: Vec<u32>,
     /// Row of each place of the factor.
     row: Vec<u32>,
-    /// Destination of each product of two entries of a column below its diagonal, column after column.
+    /// Destination of each product of two entries of a column below its diagonal, column after column, counted from the end
+    /// of that column.
     target: Vec<u32>,
 }
 
@@ -86,7 +87,7 @@ impl TableFactor {
                 let (rows, mut next) = (&row[..column.end], column.start);
                 for &i in &below[at..] {
                     let place = seek(rows, next, i)?;
-                    target.push(place as u32);
+                    target.push(place as u32 - start[k + 1]);
                     next = place + 1;
                 }
             }
@@ -103,7 +104,7 @@ impl TableFactor {
         for (&place, &value) in plan.scatter.iter().zip(values) {
             lower[place as usize] = value;
         }
-        let mut targets = &plan.target[..];
+        let mut targets = plan.target.iter();
         for (k, bounds) in plan.start.windows(2).enumerate() {
             // The products of a column all fall into later columns.
             let (done, later) = lower.split_at_mut(bounds[1] as usize);
@@ -115,12 +116,10 @@ impl TableFactor {
             *pivot = reciprocal;
             for at in 0..below.len() {
                 let factor = below[at] * reciprocal;
-                let (here, rest) = targets.split_at(below.len() - at);
-                for (&target, &entry) in here.iter().zip(&below[at..]) {
-                    later[target as usize - bounds[1] as usize] -= factor * entry;
+                for (&entry, &target) in below[at..].iter().zip(targets.by_ref()) {
+                    later[target as usize] -= factor * entry;
                 }
                 below[at] = factor;
-                targets = rest;
             }
         }
         Ok(())

@@ -1,5 +1,6 @@
 //! Small results written by hand, for the tests of the writers.
 
+use crate::few::Few;
 use crate::finding::{Finding, Level};
 use crate::result::*;
 
@@ -119,7 +120,7 @@ pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> 
             dry_surface_temperature: Some(2000.0),
             wetting_flux: None,
         }),
-        cells: vec![CellFlow {
+        cells: Few::One([CellFlow {
             center: [1.0, 1.0],
             area: 4.0,
             holes: 400.0,
@@ -133,7 +134,7 @@ pub(super) fn panel(name: &str, flow: f64, pressure: Option<f64>, met: bool) -> 
             cold_flow_share: Some(0.75),
             heat_flux: Some(5e6),
             needed_flux: Some(0.025),
-        }],
+        }]),
         evenness: None,
     }
 }

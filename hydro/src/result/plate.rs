@@ -1,6 +1,7 @@
 //! The plate in a result: holes, cooling, how even the water is.
 
 use super::{At, LossPath};
+use crate::few::Few;
 use crate::name::Name;
 
 /// A panel in a steady result.
@@ -35,7 +36,7 @@ pub struct PanelFlow {
     /// How even the water is over its cells; `None` where it has one only.
     pub evenness: Option<Evenness>,
     /// The cells, row by row, along x first; at least one.
-    pub cells: Vec<CellFlow>,
+    pub cells: Few<CellFlow>,
 }
 
 impl PanelFlow {
