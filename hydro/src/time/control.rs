@@ -9,32 +9,56 @@ use super::system::OdeSystem;
 const SAFETY: f64 = 0.9;
 /// Bounds of the change from step to step.
 const SHRINK: f64 = 0.2;
+const SHRINK_MOST: f64 = 0.05;
 const GROW: f64 = 5.0;
+const GROW_BEHIND: f64 = 2.0;
+/// Steps behind one thrown away for which the lower bound holds.
+const BEHIND: usize = 4;
 /// Bounds where the power of the error was seen to be a lower one.
 const LEAST: f64 = 0.01;
 const LEAST_POWER: f64 = 0.3;
+/// Least error norm of a step that the predictive control goes by: a step that was much too short says little.
+const LEAST_ERROR: f64 = 1e-2;
 
-/// Proportional-integral step control (Gustafsson; Hairer, Wanner, Solving ODEs II, 2nd ed., section IV.2).
+/// Proportional-integral step control (Gustafsson; Hairer, Wanner, Solving ODEs II, 2nd ed., section IV.2), and where steps
+/// grow shorter the predictive one (the same, section IV.8): it expects that they go on doing so.
 #[derive(Debug, Clone)]
 pub(super) struct Control {
     /// Error norm of the last accepted step.
     last: f64,
+    /// Length of the last accepted step of this piece.
+    length: Option<f64>,
     /// Whether the step before was thrown away.
     rejected: bool,
+    /// Steps since one was thrown away.
+    since: usize,
     /// Error norm of the step before, thrown away for it, and the factor that it led to.
     before: Option<(f64, f64)>,
 }
 
 impl Control {
     pub(super) fn new() -> Self {
-        Self { last: 1e-4, rejected: false, before: None }
+        Self { last: 1e-4, length: None, rejected: false, since: usize::MAX, before: None }
     }
 
-    /// Factor on the step after an accepted one with this error norm; the error goes as `h^power`.
-    pub(super) fn accepted(&mut self, error: f64, power: f64) -> f64 {
+    /// Factor on the step after an accepted one of this length with this error norm; the error goes as `h^power`.
+    pub(super) fn accepted(&mut self, length: f64, error: f64, power: f64) -> f64 {
         let error = error.max(1e-10);
-        let factor = SAFETY * error.powf(-0.85 / power) * self.last.powf(0.2 / power);
-        let most = if self.rejected { 1.0 } else { GROW };
+        let factor = SAFETY * error.powf(-0.95 / power) * self.last.powf(0.1 / power);
+        let before = self.last.max(LEAST_ERROR);
+        let predicted = self
+            .length
+            .replace(length)
+            .map_or(f64::INFINITY, |last| SAFETY * (length / last) * (before / (error * error)).powf(1.0 / power));
+        let factor = factor.min(predicted);
+        let most = if self.rejected {
+            1.0
+        } else if self.since < BEHIND {
+            GROW_BEHIND
+        } else {
+            GROW
+        };
+        self.since = if self.rejected { 0 } else { self.since.saturating_add(1) };
         self.last = error.max(1e-4);
         (self.rejected, self.before) = (false, None);
         factor.clamp(SHRINK, most)
@@ -47,7 +71,7 @@ impl Control {
         let seen = self.before.map(|(last, factor)| (error / last).ln() / factor.ln());
         let (power, least) = match seen {
             Some(seen) if seen < power => (seen.max(LEAST_POWER), LEAST),
-            _ => (power, SHRINK),
+            _ => (power, SHRINK_MOST),
         };
         let factor = (SAFETY * error.powf(-1.0 / power)).clamp(least, SAFETY);
         self.before = Some((error, factor));

@@ -8,8 +8,11 @@ use super::options::{Options, Stats};
 use super::stepper::{Start, Stepper, rhs};
 use super::system::OdeSystem;
 
-/// How often in a row a step that cannot be computed is halved.
-const MAX_HALVINGS: usize = 20;
+/// What is left of a step that cannot be computed, and how often in a row that is tried.
+const FAILED: f64 = 0.25;
+const MAX_FAILURES: usize = 12;
+/// Share of the step asked for below which one counts as shortened: rounding alone makes it a trifle shorter.
+const SHORTENED: f64 = 1.0 - 1e-6;
 /// Location of events, relative to the time still to go when the step began.
 const EVENT_TOLERANCE: f64 = 1e-12;
 
@@ -186,7 +189,7 @@ impl Integrator {
             None => self.start(system, t_end).map_err(|failure| failure.at(self.t))?,
         };
         let mut h = proposed;
-        let mut halvings = 0;
+        let mut failures = 0;
         let mut last_failure = None;
         loop {
             let steps = self.stats.accepted + self.stats.rejected;
@@ -202,21 +205,21 @@ impl Integrator {
             let power = self.stepper.error_power();
             match self.attempt(system, t1, t_end) {
                 Ok(Trial::Good(error, event)) => {
-                    let next = taken * self.control.accepted(error, power);
+                    let next = taken * self.control.accepted(taken, error, power);
                     // A step shortened only to hit the end says nothing against the longer one.
-                    self.h = Some(if taken < h { next.max(h) } else { next });
+                    self.h = Some(if taken < SHORTENED * h { next.max(h) } else { next });
                     return Ok(self.keep(t1, event));
                 }
                 Ok(Trial::Bad(error)) => h = taken * self.control.rejected(error, power),
                 Err(failure) => {
-                    halvings += 1;
-                    if halvings > MAX_HALVINGS {
+                    failures += 1;
+                    if failures > MAX_FAILURES {
                         self.stats.rejected += 1;
                         return Err(failure.at(self.t));
                     }
                     last_failure = Some(failure);
                     self.control.failed();
-                    h = 0.5 * taken;
+                    h = FAILED * taken;
                 }
             }
             self.stats.rejected += 1;

@@ -335,7 +335,8 @@ fn rows_from_dense_output() {
                 while f64::from(rows) * 0.01 <= end {
                     let t = f64::from(rows) * 0.01;
                     step.at(t, &mut row);
-                    assert!((row[0] - t.cos()).abs() < 2e-6 && (row[1] + t.sin()).abs() < 2e-6);
+                    // What some thirty steps of 1e-7 come to.
+                    assert!((row[0] - t.cos()).abs() < 3e-6 && (row[1] + t.sin()).abs() < 3e-6);
                     rows += 1;
                 }
             });

@@ -191,7 +191,8 @@ impl<'s, 'a> Driver<'s, 'a> {
                 return Ok(Ended::Empty);
             }
             self.open_segment(mark, next);
-            integrator.restart(self.time, &self.state, hint);
+            let hinted = hint.map(|step: f64| step.min(self.supply.longest_first_step(self.time, next)));
+            integrator.restart(self.time, &self.state, hinted);
             let stop = loop {
                 let mut system = System { supply: self.supply, scale: &scale };
                 integrator.step(&mut system, next).map_err(RunFailure::Integration)?;

@@ -42,6 +42,19 @@ pub struct Controls {
     pub list: Vec<Control>,
 }
 
+/// Share opened up to which the first step of a run goes where a water valve leaves its seat: a flow that begins so is no
+/// polynomial of the time, and a longer step is thrown away.
+const LEFT_SEAT: f64 = 1e-3;
+
+impl Supply<'_> {
+    /// Longest step with which to begin at a time, s, on the way to another; infinite where no water valve leaves its seat.
+    pub fn longest_first_step(&self, from: f64, to: f64) -> f64 {
+        let opened = self.controls.water.iter().map(|(_, course)| (course.opened(from), course.opened(to)));
+        let leaving = opened.filter(|&(before, behind)| before == 0.0 && behind > 0.0);
+        leaving.map(|(_, behind)| LEFT_SEAT * (to - from) / behind).fold(f64::INFINITY, f64::min)
+    }
+}
+
 impl Controls {
     /// Courses at the start of a run, before any condition is met.
     pub fn new(network: &Network) -> Self {
