@@ -20,7 +20,7 @@ use crate::component::schedule::Course;
 use crate::component::tank::UllageModel;
 use crate::fluid::gas::{Gas, GasError, GasState, Throat};
 use crate::fluid::water::WaterError;
-use crate::network::{GasVesselKind, Network};
+use crate::network::{GasVessel, GasVesselKind, Network};
 use crate::nonlinear::newton::Options;
 use control::Controls;
 use gas_side::GasSide;
@@ -30,6 +30,9 @@ use passage::order;
 
 /// Change at which a network that is solved again and again is solved: the error left is about its square.
 const RESUMED_CHANGE: f64 = 1e-5;
+
+/// How many times its content counts as the size of a gas header.
+const FOLLOWS: f64 = 10.0;
 
 /// Least opened share of a valve that is moving: keeps it in the network through the stroke.
 pub const LEAST_OPENED: f64 = 1e-6;
@@ -232,8 +235,12 @@ impl<'a> Supply<'a> {
 
     /// Natural size of each component of the state vector.
     pub fn scale(&self) -> Vec<f64> {
-        let mut scale: Vec<f64> =
-            self.start.iter().flat_map(|c| [c.mass, c.mass * c.state.cv * c.state.temperature]).collect();
+        // A header follows what flows through it: it forgets an error at once.
+        let size = |vessel: &GasVessel| if matches!(vessel.kind, GasVesselKind::Header { .. }) { FOLLOWS } else { 1.0 };
+        let sized = self.start.iter().zip(&self.network.gas_vessels);
+        let mut scale: Vec<f64> = sized
+            .flat_map(|(c, vessel)| [1.0, c.state.cv * c.state.temperature].map(|part| size(vessel) * c.mass * part))
+            .collect();
         // A large tank with little water in it has to be as exact as a small one that is full.
         let water = self.network.tanks.iter().map(|tank| tank.water.max(LEAST_FILLED * tank.volume));
         scale.extend(water.clone());

@@ -226,9 +226,9 @@ impl Columns {
         Line::STATES * self.lines.len() + basin
     }
 
-    /// Natural sizes of the states: flows at 3 m/s, volumes, and of the pressures of air.
+    /// Natural sizes of the states: flows at 10 m/s, volumes, and of the pressures of air.
     pub fn scale(&self) -> impl Iterator<Item = f64> {
-        let lines = self.lines.iter().flat_map(|line| [3.0 * line.area, 3.0 * line.area, line.volume, line.volume]);
+        let lines = self.lines.iter().flat_map(|line| [10.0 * line.area, 10.0 * line.area, line.volume, line.volume]);
         lines.chain(self.basins.iter().map(|basin| basin.volume)).chain(self.cells.iter().map(|_| leaving::SIZE))
     }
 
