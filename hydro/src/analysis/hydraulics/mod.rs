@@ -205,6 +205,9 @@ impl Hydraulics {
     /// Says whether a curve takes part.
     pub fn set_active(&mut self, curve: usize, active: bool) {
         if std::mem::replace(&mut self.curves[curve].active, active) != active {
+            if active {
+                self.trial[curve].s = self.curves[curve].secant_parameter(self.drop(&self.heads, curve));
+            }
             self.outdate(curve);
         }
     }

@@ -120,6 +120,9 @@ impl WaterSide<'_> {
 
     pub(super) fn connect_now(&mut self) {
         self.connect();
-        self.solved = false;
+        self.equations.forget_instants();
+        // Columns keep most flows as they were. At rest all may change, and a part without flow has the pressure that a
+        // cold start gives it, whatever came before.
+        self.solved &= self.columns.is_some();
     }
 }
