@@ -150,6 +150,7 @@ fn main() -> Result<(), String> {
     let options = FlowOptions::default();
     let mut water = water_side(network, &options).map_err(|error| error.to_string())?;
     let n = water.equations().pattern().n();
+    let (links, curves) = (water.equations().links().len(), water.equations().links().curves());
     let repeats = (500_000 / n.max(1)).clamp(3, 200);
 
     // The whole of it, as `hydro flow` does it, and its parts apart.
@@ -199,7 +200,7 @@ fn main() -> Result<(), String> {
     let least = newton.iter().copied().fold(f64::INFINITY, f64::min);
     let iteration = least / stats.iterations as f64;
     let report = serde_json::json!({
-        "unknowns": n, "entries_of_factor": entries, "repeats": repeats,
+        "unknowns": n, "links": links, "curves": curves, "entries_of_factor": entries, "repeats": repeats,
         "iterations": stats.iterations, "factorisations": stats.factorisations,
         "reading_s": reading, "whole_s": median(whole), "to_flows_s": median(flows),
         "setup_with_analysis_s": setup, "analysis_s": analysis, "results_s": results,

@@ -38,7 +38,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 16] = [
     (
         "analysis",
         &["component", "few", "finding", "fluid", "linear", "name", "network", "nonlinear", "result", "time", "units"],
-        &["nalgebra", "petgraph", "rayon", "thiserror"],
+        &["nalgebra", "petgraph", "pulp", "rayon", "thiserror"],
     ),
     (
         "study",

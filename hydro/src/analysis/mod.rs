@@ -5,6 +5,7 @@ pub mod curve;
 pub mod evenness;
 pub mod findings;
 pub mod hydraulics;
+pub mod links;
 pub mod loss_path;
 pub mod panels;
 pub mod plate;

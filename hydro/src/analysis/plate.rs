@@ -7,7 +7,7 @@
 
 mod row;
 
-use super::curve::Curve;
+use super::links::Links;
 use crate::component::cells::{Cells, Opening};
 use crate::component::law::{Law, Quadratic};
 use crate::component::panel::Panel;
@@ -272,9 +272,9 @@ impl Plate {
         ends
     }
 
-    /// Adds the curves through the holes. The fixed heads outside the holes begin at `outside` and are counted from
+    /// Adds the links through the holes. The fixed heads outside the holes begin at `outside` and are counted from
     /// point `free` on. Gives how many there are.
-    pub fn add_holes(&mut self, network: &Network, free: usize, outside: usize, curves: &mut Vec<Curve>) -> usize {
+    pub fn add_holes(&mut self, network: &Network, free: usize, outside: usize, links: &mut Links) -> usize {
         let mut next = outside;
         for (inside, panel) in self.insides.iter_mut().zip(&network.panels) {
             inside.outside = next;
@@ -282,8 +282,7 @@ impl Plate {
             let law = panel.hole_law(panel.outside(network.duty.start, &network.site), &network.site);
             let cells = &inside.cells.cells;
             let mut add = |k: usize, law: Law| {
-                curves.push(Curve::new(inside.point + k, free + next + k, true, law.share(cells[k].holes)));
-                curves.len() as u32 - 1
+                links.push(inside.point + k, free + next + k, true, law.share(cells[k].holes)) as u32
             };
             inside.holes = match law {
                 Some(law) if !cells.is_empty() && cells.iter().all(|cell| cell.holes > 0.0) => {
@@ -301,8 +300,8 @@ impl Plate {
         next - outside
     }
 
-    /// Adds the curves of the gaps.
-    pub fn add_gaps(&self, network: &Network, curves: &mut Vec<Curve>) {
+    /// Adds the links of the gaps.
+    pub fn add_gaps(&self, network: &Network, links: &mut Links) {
         let site = &network.site;
         let mut diagonals = Vec::new();
         let mut weaver = Weaver::default();
@@ -315,25 +314,28 @@ impl Plate {
                 let loss = face.loss_coefficient + row::extra_loss(panel, self.row_length(k), face.length);
                 let straight = weave.map(|weave| cells.straight(&face, &blocks, &weave));
                 let (width, length) = straight.unwrap_or((face.width, face.length));
-                curves.push(Curve::new(from, to, false, panel.gap_law(width, length, loss, site)));
+                links.push(from, to, false, panel.gap_law(width, length, loss, site));
             }
             if let Some(weave) = weave {
                 let (width, length) = cells.diagonal(&weave);
                 let law = panel.gap_law(width, length, 0.0, site);
-                let ends = cells.diagonals(&blocks).map(|ends| ends.map(|k| inside.point + k as usize));
-                diagonals.extend(ends.map(|[from, to]| Curve::new(from, to, false, law)));
+                diagonals.push((law, inside.point, cells.diagonals(&blocks).collect::<Vec<_>>()));
             }
         }
         for way in &self.ways {
             let law = network.panels[way.panel].gap_law(way.width, way.length, 0.0, site);
             let (from, to) = if Plate::is_far(network, way) { (way.cell, way.edge) } else { (way.edge, way.cell) };
-            curves.push(Curve::new(from, to, false, law));
+            links.push(from, to, false, law);
         }
         for mouth in &self.mouths {
             let law = Quadratic::new(MOUTH_LOSS, mouth.area, 1.0, site.water_density, 3.0);
-            curves.push(Curve::new(mouth.point, mouth.cell, false, Law::Quadratic(law)));
+            links.push(mouth.point, mouth.cell, false, Law::Quadratic(law));
         }
-        curves.append(&mut diagonals);
+        for (law, first, ends) in diagonals {
+            for [from, to] in ends {
+                links.push(first + from as usize, first + to as usize, false, law);
+            }
+        }
     }
 
     /// The panel in which a point lies.

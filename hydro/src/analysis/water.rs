@@ -8,8 +8,8 @@ mod moving;
 mod solving;
 
 use super::columns::{self, Columns, Standing};
-use super::curve::Curve;
 use super::hydraulics::{Hydraulics, Weir, WeirFlow, WeirMode};
+use super::links::Links;
 use super::plate::Plate;
 use super::ways_out::WaysOut;
 use crate::network::{Network, NodeKind, PassageKind};
@@ -125,15 +125,15 @@ impl<'a> WaterSide<'a> {
                 *end = mouth.unwrap_or(*end);
             }
         }
-        let mut curves = Vec::new();
-        let outsides = plate.add_holes(network, free, fixed.len(), &mut curves);
+        let mut links = Links::default();
+        let outsides = plate.add_holes(network, free, fixed.len(), &mut links);
         fixed.resize(fixed.len() + outsides, 0.0);
-        let inner = curves.len();
-        plate.add_gaps(network, &mut curves);
+        let inner = links.len();
+        plate.add_gaps(network, &mut links);
         for (header, stations) in network.long_headers.iter().zip(&mut stations) {
-            stations.add_curves(network, header, &mut curves);
+            stations.add_links(network, header, &mut links);
         }
-        let gaps = inner..curves.len();
+        let gaps = inner..links.len();
         let (mut place, mut vented, mut stream) = (Vec::new(), Vec::new(), 0);
         for ((passage, &count), &[from, to]) in network.passages.iter().zip(&streams).zip(&ends) {
             let (law, one_way) = match &passage.kind {
@@ -150,15 +150,13 @@ impl<'a> WaterSide<'a> {
                 continue;
             }
             if count == 0 {
-                place.push(Place::Curve(curves.len()));
-                curves.push(Curve::new(from, to, one_way, law));
+                place.push(Place::Curve(links.push(from, to, one_way, law)));
                 continue;
             }
             place.push(Place::Streams(stream, count));
             for part in &mut plate.streams[stream..stream + count] {
-                part.curve = curves.len();
                 let [start, end] = part.ends;
-                curves.push(Curve::new(start.unwrap_or(from), end.unwrap_or(to), one_way, law.share(part.share)));
+                part.curve = links.push(start.unwrap_or(from), end.unwrap_or(to), one_way, law.share(part.share));
             }
             stream += count;
         }
@@ -172,19 +170,18 @@ impl<'a> WaterSide<'a> {
             });
             let full: Vec<Vec<(usize, f64)>> = full.collect();
             let cells = |panel: usize| plate.insides[panel].points(&network.panels[panel]);
-            let (ends, fixed, curves) = (&ends, &mut fixed, &mut curves);
-            let mut parts = columns::Parts { network, ends, cells: &cells, free, pockets, fixed, curves };
+            let (ends, fixed, links) = (&ends, &mut fixed, &mut links);
+            let mut parts = columns::Parts { network, ends, cells: &cells, free, pockets, fixed, links };
             (Columns::build(&mut parts, full), Standing::default())
         });
         let mut weirs = Vec::new();
         for (from, to, weir) in vented {
             let apex = free + fixed.len();
             fixed.push(weir.apex_head(site));
-            let full = curves.len();
-            curves.push(Curve::new(from, to, false, weir.full_law(site)));
-            curves.push(Curve::new(from, apex, true, weir.jet_law(&weir.rise, site)));
-            curves.push(Curve::new(to, apex, true, weir.jet_law(&weir.fall, site)));
-            weirs.push(Weir { full, forward: full + 1, backward: full + 2, mode: WeirMode::Middle });
+            let full = links.push(from, to, false, weir.full_law(site));
+            let forward = links.push(from, apex, true, weir.jet_law(&weir.rise, site));
+            let backward = links.push(to, apex, true, weir.jet_law(&weir.fall, site));
+            weirs.push(Weir { full, forward, backward, mode: WeirMode::Middle });
         }
         if let Some((columns, _)) = &mut columns {
             for (passage, place) in place.iter().enumerate() {
@@ -194,7 +191,7 @@ impl<'a> WaterSide<'a> {
             }
         }
         let too_large = |error: &dyn std::fmt::Display| SolveError::TooLarge(error.to_string());
-        let mut equations = Hydraulics::new(free, &fixed, curves, weirs).map_err(|e| too_large(&e))?;
+        let mut equations = Hydraulics::new(free, &fixed, links, weirs).map_err(|e| too_large(&e))?;
         let mut runs = plate.runs(network, inner);
         runs.extend(stations.iter().map(Stations::run));
         equations.set_runs(runs);
@@ -365,7 +362,7 @@ impl<'a> WaterSide<'a> {
     pub fn weir(&self, passage: usize) -> Option<WeirFlow> {
         let Place::Weir(weir) = self.place[passage] else { return None };
         let full = self.equations.weirs()[weir].full;
-        self.equations.curves()[full].active.then(|| self.equations.weir_flow(weir))
+        self.equations.links().link(full).active.then(|| self.equations.weir_flow(weir))
     }
 
     /// How near the vent of a weir pipe is to a change: flow that the apex could pass as a free jet less the flow of
@@ -373,7 +370,7 @@ impl<'a> WaterSide<'a> {
     pub fn vent_margin(&self, passage: usize) -> Option<f64> {
         let Place::Weir(weir) = self.place[passage] else { return None };
         let weir = self.equations.weirs()[weir];
-        if !self.equations.curves()[weir.full].active {
+        if !self.equations.links().link(weir.full).active {
             return None;
         }
         let full = self.equations.flow(weir.full);

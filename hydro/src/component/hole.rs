@@ -170,11 +170,13 @@ impl HoleLaw {
     }
 
     /// Drop at a flow of either sign, m3/s.
+    #[inline]
     pub fn loss(&self, flow: f64) -> Loss {
         self.limited(self.attached.loss(flow), flow)
     }
 
     /// The law with the attached part replaced by one of its own, such as a coarser one.
+    #[inline]
     pub(super) fn limited(&self, quadratic: Loss, flow: f64) -> Loss {
         let attached = Loss { value: quadratic.value + self.viscous * flow, slope: quadratic.slope + self.viscous };
         let size = flow.abs();

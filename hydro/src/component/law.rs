@@ -53,14 +53,28 @@ impl Law {
     /// Loss of a coarser law for solvers on their way: below a share `blur` of the natural flow, the odd cubic with the
     /// law's value and slope there. 0 gives [`Law::loss`].
     pub fn blurred_loss(&self, flow: f64, blur: f64) -> Loss {
-        let edge = blur * self.natural_flow();
-        if flow.abs() >= edge {
-            return self.loss(flow);
+        if flow.abs() >= blur * self.natural_flow() {
+            self.loss(flow)
+        } else {
+            self.coarse_loss(flow, &self.coarse(blur))
         }
+    }
+
+    /// The cubic of [`Self::blurred_loss`] below a share `blur` of the natural flow, above 0.
+    pub fn coarse(&self, blur: f64) -> Coarse {
+        let edge = blur * self.natural_flow();
+        // Only the square has no slope at zero flow; the cubic through a point that cavitates would not rise.
+        let at = if let Law::Hole(law) = self { law.attached.loss(edge) } else { self.loss(edge) };
+        let secant = at.value / edge;
+        Coarse { edge, secant, cubic: 0.5 * (at.slope - secant) }
+    }
+
+    /// Loss at a flow below the edge of the cubic of [`Self::coarse`].
+    #[inline]
+    pub fn coarse_loss(&self, flow: f64, coarse: &Coarse) -> Loss {
         match self {
-            // Only the square has no slope at zero flow; the cubic through a point that cavitates would not rise.
-            Law::Hole(law) => law.limited(coarse(law.attached.loss(edge), flow, edge), flow),
-            _ => coarse(self.loss(edge), flow, edge),
+            Law::Hole(law) => law.limited(coarse.loss(flow), flow),
+            _ => coarse.loss(flow),
         }
     }
 
@@ -124,12 +138,30 @@ impl Law {
     }
 }
 
-/// The odd cubic in the flow with a law's value and slope at `edge`.
-fn coarse(at: Loss, flow: f64, edge: f64) -> Loss {
-    let secant = at.value / edge;
-    let share = flow / edge;
-    let cubic = 0.5 * (at.slope - secant);
-    Loss { value: flow * (secant - cubic + cubic * share * share), slope: secant - cubic + 3.0 * cubic * share * share }
+/// The odd cubic in the flow with a law's value and slope at a flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Coarse {
+    /// That flow, m3/s.
+    pub edge: f64,
+    /// Loss there over that flow, Pa s/m3.
+    secant: f64,
+    /// Half of what the slope there is above that.
+    cubic: f64,
+}
+
+impl Coarse {
+    /// No cubic: what stands for one that is still to be found.
+    pub const NONE: Coarse = Coarse { edge: f64::NAN, secant: f64::NAN, cubic: f64::NAN };
+
+    /// Loss by the cubic alone.
+    #[inline]
+    fn loss(&self, flow: f64) -> Loss {
+        let (secant, cubic, share) = (self.secant, self.cubic, flow / self.edge);
+        Loss {
+            value: flow * (secant - cubic + cubic * share * share),
+            slope: secant - cubic + 3.0 * cubic * share * share,
+        }
+    }
 }
 
 /// A loss proportional to the square of the flow.

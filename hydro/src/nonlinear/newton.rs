@@ -155,22 +155,26 @@ pub fn solve(
     work.solve(&[], false)?;
     work.factored = false;
     let mut stats = NonlinearStats { iterations: 1, factorisations: 1, shortened: 0 };
-    equations.blur(COARSE[0].0);
+    equations.blur(COARSEST);
     equations.start(&work.step);
-    for (share, change) in COARSE {
-        equations.blur(share);
-        let coarse = Options { change, iterations: COARSE_ITERATIONS, ..*options };
-        // The coarse laws only prepare a start: where they are not solved, the next ones are tried from there.
-        match iterate(equations, work, &coarse, &mut stats, false) {
-            Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
-            Err(error) => {
-                equations.blur(0.0);
-                return Err(error);
+    // The coarse laws only prepare a start: where they are not solved, the next ones are tried from there.
+    let coarse = Options { change: COARSE.1, iterations: COARSE_ITERATIONS, ..*options };
+    let prepared = match lead(equations, work, &mut stats) {
+        Ok(merit) => iterate(equations, work, &coarse, &mut stats, Begin::Weighed(merit)),
+        Err(error) => {
+            equations.rest();
+            match error {
+                NonlinearError::NoDescent { .. } => iterate(equations, work, &coarse, &mut stats, Begin::Cold),
+                _ => Err(error),
             }
         }
-    }
+    };
     equations.blur(0.0);
-    iterate(equations, work, options, &mut stats, false)?;
+    match prepared {
+        Ok(()) | Err(NonlinearError::NotConverged { .. } | NonlinearError::NoDescent { .. }) => {}
+        Err(error) => return Err(error),
+    }
+    iterate(equations, work, options, &mut stats, Begin::Cold)?;
     Ok(stats)
 }
 
@@ -181,7 +185,7 @@ pub fn resume(
     options: &Options,
 ) -> Result<NonlinearStats, NonlinearError> {
     let mut stats = NonlinearStats::default();
-    iterate(equations, work, options, &mut stats, true)?;
+    iterate(equations, work, options, &mut stats, Begin::Near)?;
     Ok(stats)
 }
 
@@ -197,11 +201,12 @@ pub fn answer(equations: &impl NetworkEquations, work: &mut Workspace, rhs: &mut
     work.answer(equations.one_sided(), rhs);
 }
 
-/// Coarse laws that a cold start goes by at first, one after the other: the share of its natural flow below which a
-/// quadratic loss is smoothed, and the change at which they have served. Flows that have to vanish are found there at once,
-/// while along a square they are only halved by each step. One step on the coarsest laws does, since the start already has
-/// the size that they ask for.
-const COARSE: [(f64, f64); 2] = [(0.3, f64::INFINITY), (0.2, 0.3)];
+/// Coarse laws that a cold start goes by at first: the share of its natural flow below which a quadratic loss is smoothed
+/// and, for the second, the change at which they have served. Flows that have to vanish are found there at once, while along
+/// a square they are only halved by each step. One step on the coarsest laws does, since the start already has the size that
+/// they ask for.
+const COARSEST: f64 = 0.3;
+const COARSE: (f64, f64) = (0.2, 0.3);
 
 /// Iterations up to which coarse laws are followed.
 const COARSE_ITERATIONS: usize = 12;
@@ -217,15 +222,65 @@ const NEAR: f64 = 1e-2;
 const NEAR_FROM_COLD: f64 = 3e-5;
 const SHRINKS: f64 = 0.1;
 
-/// Iterates from the trial and leaves the trial at the base. `near`: the state is likely next to the solution.
+/// What iterations begin with.
+#[derive(Clone, Copy, PartialEq)]
+enum Begin {
+    /// The trial, far from the solution.
+    Cold,
+    /// The trial, likely next to the solution.
+    Near,
+    /// The base, under the laws in force already, with its merit.
+    Weighed(f64),
+}
+
+/// Goes one step from the trial on the coarsest laws, and to what the next ones have there. Gives the merit there.
+fn lead(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    stats: &mut NonlinearStats,
+) -> Result<f64, NonlinearError> {
+    let allowed = equations.evaluate();
+    equations.accept();
+    direct(equations, work, stats, false)?;
+    equations.blur(COARSE.0);
+    equations.step(&work.step, 1.0, true);
+    let mut merit = equations.evaluate();
+    if !merit.is_finite() {
+        merit = search(equations, &work.step, allowed, stats)?.1;
+    }
+    equations.accept();
+    Ok(merit)
+}
+
+/// Finds the step from the base; gives whether that was with the last factor. `keep`: it may be.
+fn direct(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    stats: &mut NonlinearStats,
+    keep: bool,
+) -> Result<bool, NonlinearError> {
+    work.factored &= equations.assemble(&mut work.values, &mut work.step);
+    let kept = keep && work.factored && equations.corrections() == 0 && work.factor.is_costly();
+    work.solve(equations.one_sided(), kept)?;
+    work.couple(equations);
+    stats.iterations += 1;
+    stats.factorisations += usize::from(!kept);
+    if work.step.iter().all(|x| x.is_finite()) {
+        Ok(kept)
+    } else {
+        Err(NonlinearError::NotFinite { iterations: stats.iterations })
+    }
+}
+
+/// Iterates and leaves the trial at the base.
 fn iterate(
     equations: &mut impl NetworkEquations,
     work: &mut Workspace,
     options: &Options,
     stats: &mut NonlinearStats,
-    near: bool,
+    begin: Begin,
 ) -> Result<(), NonlinearError> {
-    let outcome = approach(equations, work, options, stats, near);
+    let outcome = approach(equations, work, options, stats, begin);
     if outcome != Ok(Ended::Ahead) {
         equations.rest();
     }
@@ -249,24 +304,23 @@ fn approach(
     work: &mut Workspace,
     options: &Options,
     stats: &mut NonlinearStats,
-    near: bool,
+    begin: Begin,
 ) -> Result<Ended, NonlinearError> {
-    equations.glide_back(BACK * options.change);
-    let mut merits = [equations.evaluate(); MEMORY];
-    equations.accept();
+    let mut merits = [match begin {
+        Begin::Weighed(merit) => merit,
+        Begin::Cold | Begin::Near => {
+            equations.glide_back(BACK * options.change);
+            let merit = equations.evaluate();
+            equations.accept();
+            merit
+        }
+    }; MEMORY];
     let (mut last, mut change) = (f64::INFINITY, f64::INFINITY);
+    let near = begin == Begin::Near;
     let mut keep = near;
     let free_until = stats.iterations + options.free;
     while stats.iterations < options.iterations {
-        work.factored &= equations.assemble(&mut work.values, &mut work.step);
-        let kept = keep && work.factored && equations.corrections() == 0 && work.factor.is_costly();
-        work.solve(equations.one_sided(), kept)?;
-        work.couple(equations);
-        stats.iterations += 1;
-        stats.factorisations += usize::from(!kept);
-        if !work.step.iter().all(|x| x.is_finite()) {
-            return Err(NonlinearError::NotFinite { iterations: stats.iterations });
-        }
+        let kept = direct(equations, work, stats, keep)?;
         if near && !kept && equations.glide(&work.step, options.change) {
             return Ok(Ended::Ahead);
         }

@@ -3,7 +3,7 @@
 use super::follow::{GAS_LOSS, GasWay, Way, behind, ways};
 use super::leaving::{Place, cells};
 use super::{Basin, Columns, Full, Line, LineStand, LineState, NodeStand, Parting, Standing};
-use crate::analysis::curve::Curve;
+use crate::analysis::links::Links;
 use crate::component::Fill;
 use crate::component::air_outlet::AirOutlet;
 use crate::component::law::{Law, Quadratic, circle};
@@ -28,8 +28,8 @@ pub struct Parts<'p> {
     pub pockets: usize,
     /// Given heads, behind the free ones.
     pub fixed: &'p mut Vec<f64>,
-    /// Curves.
-    pub curves: &'p mut Vec<Curve>,
+    /// Links with their curves.
+    pub links: &'p mut Links,
 }
 
 impl Parts<'_> {
@@ -39,10 +39,9 @@ impl Parts<'_> {
     }
 
     pub(super) fn curve(&mut self, from: usize, to: usize, one_way: bool, law: Law) -> usize {
-        let mut curve = Curve::new(from, to, one_way, law);
-        curve.active = false;
-        self.curves.push(curve);
-        self.curves.len() - 1
+        let link = self.links.push(from, to, one_way, law);
+        self.links.set_active(link, false);
+        link
     }
 
     /// Point of a node, as a passage at it has it.
@@ -119,7 +118,7 @@ impl Columns {
                 behind: behind(network, &ways, index),
                 drains: Default::default(),
             };
-            line.drains = [0, 1].map(|side| line.drains(network, side, points, parts.curves));
+            line.drains = [0, 1].map(|side| line.drains(network, side, points, parts.links));
             if let Some(air) = columns.air_point(Place::Line(index)).filter(|_| fills.contains(&Fill::Dry)) {
                 line.fronts = Some([0, 1].map(|side| {
                     let law = line.front_law(&passage.kind, side, line.volume, network);

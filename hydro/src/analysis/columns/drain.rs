@@ -9,8 +9,8 @@
 
 use super::load::Step;
 use super::{Columns, Full, Line, LineStand, LineState, Standing};
-use crate::analysis::curve::Curve;
 use crate::analysis::hydraulics::Hydraulics;
+use crate::analysis::links::Links;
 use crate::component::law::Law;
 use crate::network::{Network, NodeKind, PassageKind};
 
@@ -28,25 +28,21 @@ impl Line {
         network: &Network,
         side: usize,
         points: [usize; 2],
-        curves: &mut Vec<Curve>,
+        links: &mut Links,
     ) -> Vec<(usize, f64)> {
         if self.behind[side].is_none() {
             return Vec::new();
         }
         let whole: Vec<([usize; 2], f64)> = match &self.full {
-            Full::Curves(carriers) => {
-                let ends = |carrier: usize| [curves[carrier].from as usize, curves[carrier].to as usize];
-                carriers.iter().map(|&(carrier, share)| (ends(carrier), share)).collect()
-            }
+            Full::Curves(carriers) => carriers.iter().map(|&(carrier, share)| (links.ends(carrier), share)).collect(),
             Full::Weir(_) => vec![(points, 1.0)],
         };
         let mut added = Vec::with_capacity(whole.len());
         for (ends, share) in whole {
             let law = self.drain_law(network, side, self.volume).share(share);
-            let mut curve = Curve::new(ends[side], ends[1 - side], true, law);
-            curve.active = false;
-            added.push((curves.len(), share));
-            curves.push(curve);
+            let link = links.push(ends[side], ends[1 - side], true, law);
+            links.set_active(link, false);
+            added.push((link, share));
         }
         added
     }

@@ -230,7 +230,7 @@ impl Columns {
         let left = self.line(k, states).volumes[0];
         let rise = (left - line.fall()).max(0.0);
         let lift = line.lift(network, 0, left);
-        let curve = &equations.curves()[curve];
+        let curve = equations.links().curve(curve);
         let flow = self.drain_flow(equations, k, 0);
         // What sets the rise moving is its share of what sets the whole moving.
         let moving = (curve.linear * flow - (curve.offset - lift)) * rise / left;

@@ -230,7 +230,7 @@ impl Columns {
                     },
                 };
                 let law = Law::Air(AirOutlet::new(stand.outlet, outside, site));
-                if equations.curves()[cell.curve].law != law {
+                if equations.links().curve(cell.curve).law != law {
                     equations.set_law(cell.curve, law);
                 }
                 equations.set_fixed(cell.fixed, outside);

@@ -155,7 +155,7 @@ impl Columns {
             (LineStand::Full | LineStand::Falling, _, _) => {
                 let flow = match &data.full {
                     Full::Curves(curves) => curves.iter().map(|&(curve, _)| equations.flow(curve)).sum(),
-                    &Full::Weir(weir) if equations.curves()[equations.weirs()[weir].full].active => {
+                    &Full::Weir(weir) if equations.links().link(equations.weirs()[weir].full).active => {
                         equations.weir_flow(weir).flow
                     }
                     Full::Weir(_) => 0.0,
@@ -217,7 +217,7 @@ impl Columns {
         };
         let site = &network.site;
         let flow = equations.weir_flow(weir).flow;
-        let curve = &equations.curves()[equations.weirs()[weir].full];
+        let curve = equations.links().curve(equations.weirs()[weir].full);
         // What sets the rise moving is its share of what sets the whole line moving.
         let moving = (curve.linear * flow - curve.offset) * data.rise / data.volume;
         let loss = pipe.leg_law(&pipe.rise, site).loss(flow).value;

@@ -1,118 +1,10 @@
 //! The network as Newton's method sees it.
 
 use super::Hydraulics;
-use super::weir::choose;
+use super::pass::{Moved, Settle};
 use crate::analysis::curve::{Curve, Point};
-use crate::component::friction::{TURBULENT_FROM, turbulent};
 use crate::linear::Pattern;
 use crate::nonlinear::{NetworkEquations, OneSided};
-
-/// Curves that are passed over together.
-const TOGETHER: usize = 64;
-
-/// Curves whose turbulent friction is found together.
-const SIDE_BY_SIDE: usize = 8;
-
-/// Turbulent friction that is asked for, to be found several at a time.
-struct Frictions {
-    count: usize,
-    curves: [usize; SIDE_BY_SIDE],
-    reynolds: [f64; SIDE_BY_SIDE],
-    roughness: [f64; SIDE_BY_SIDE],
-}
-
-impl Frictions {
-    const NONE: Frictions = Frictions {
-        count: 0,
-        curves: [0; SIDE_BY_SIDE],
-        reynolds: [TURBULENT_FROM; SIDE_BY_SIDE],
-        roughness: [0.0; SIDE_BY_SIDE],
-    };
-
-    /// Puts a point at its parameter, at once or with those that are asked for.
-    #[inline(always)]
-    fn ask(&mut self, index: usize, blur: f64, curves: &[Curve], points: &mut [Point]) {
-        let (curve, point) = (&curves[index], &mut points[index]);
-        let Some([reynolds, roughness]) = curve.turbulent(point.s, blur) else {
-            *point = curve.at(point.s, blur);
-            return;
-        };
-        let at = self.count % SIDE_BY_SIDE;
-        (self.curves[at], self.reynolds[at], self.roughness[at]) = (index, reynolds, roughness);
-        self.count += 1;
-        if self.count == SIDE_BY_SIDE {
-            self.find(curves, points);
-        }
-    }
-
-    /// Puts the points that are left where they were asked for.
-    #[inline(always)]
-    fn find(&mut self, curves: &[Curve], points: &mut [Point]) {
-        let found = turbulent(self.reynolds, self.roughness);
-        for (&index, friction) in self.curves.iter().zip(found).take(self.count) {
-            points[index] = curves[index].at_friction(points[index].s, friction);
-        }
-        self.count = 0;
-    }
-}
-
-impl Hydraulics {
-    /// Passes once over the curves that take part: `settle` moves the parameter of each to that of the trial, and gives how
-    /// far and whether the law is to be evaluated there. Gives the merit at the trial and the largest change.
-    #[inline(always)]
-    fn weigh(&mut self, settle: impl Fn(&Self, usize, &Curve, &mut Point) -> (Moved, bool)) -> (f64, f64) {
-        let (mut trial, mut sums) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.sums));
-        sums.fill(0.0);
-        let ulp = self.head_rounding(&self.heads);
-        let (mut merit, mut rounding, mut shut) = (0.0, 0.0, 0);
-        let (mut change, mut reference, mut natural) = (0.0_f64, 0.0_f64, 0.0_f64);
-        let mut frictions = Frictions::NONE;
-        for first in (0..self.curves.len()).step_by(TOGETHER) {
-            let here = first..(first + TOGETHER).min(self.curves.len());
-            for index in here.clone() {
-                let curve = &self.curves[index];
-                if curve.active {
-                    let (moved, fresh) = settle(self, index, curve, &mut trial[index]);
-                    change = moved.most(change);
-                    if fresh {
-                        frictions.ask(index, self.blur, &self.curves, &mut trial);
-                    }
-                }
-            }
-            if frictions.count > 0 {
-                frictions.find(&self.curves, &mut trial);
-            }
-            for (index, (curve, point)) in here.clone().zip(self.curves[here.clone()].iter().zip(&trial[here])) {
-                if !curve.active {
-                    continue;
-                }
-                let drop = self.heads[curve.from as usize] - self.heads[curve.to as usize];
-                let error = (drop - point.loss - self.momentum.here(index)) * curve.conductance;
-                merit += error * error;
-                natural = natural.max(curve.law.natural_flow());
-                rounding += ulp * point.conductance();
-                shut += usize::from(curve.one_way && point.s < 0.0);
-                if index < self.plain {
-                    reference = reference.max(point.flow().abs());
-                    add_flow(&mut sums, curve, point.flow());
-                }
-            }
-        }
-        for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
-            let pipe = &self.curves[weir.full];
-            if pipe.active {
-                *chosen = choose(weir, &trial);
-                reference = reference.max(chosen.flow.abs());
-                add_flow(&mut sums, pipe, chosen.flow);
-            }
-        }
-        merit += sums.iter().map(|sum| sum * sum).sum::<f64>();
-        (self.trial, self.sums) = (trial, sums);
-        (self.reference, self.natural, self.rounding, self.shut) = (reference, natural, rounding, shut);
-        (self.current, self.relaid, self.smoothed) = (true, false, 0.0);
-        (merit, change)
-    }
-}
 
 impl Hydraulics {
     /// Brings the flows of the start to the size at which they lose what the heads give them. They balance at every point and
@@ -122,18 +14,15 @@ impl Hydraulics {
     /// sum of q loss(a q) = sum of q (h_from - h_to)    with loss(a q) = a^2 loss(q)
     /// ```
     fn scale_start(&mut self) {
-        self.weigh(|_, _, _, _| (Moved::NOT, true));
-        let (mut lost, mut given) = (0.0, 0.0);
-        for (index, (curve, point)) in self.curves[..self.plain].iter().zip(&self.trial).enumerate() {
-            if curve.active {
-                lost += point.flow() * point.loss;
-                given += point.flow() * self.drop(&self.heads, index);
-            }
-        }
+        let parameter = |at: &Self, index: usize| at.links.curve(index).secant_parameter(at.drop(&at.heads, index));
+        let (lost, given) = self.work(parameter);
         let scale = (given / lost).sqrt();
-        if (1.0 / MOST_SCALED..MOST_SCALED).contains(&scale) {
-            self.trial.iter_mut().for_each(|point| point.s *= scale);
+        let scale = if (1.0 / MOST_SCALED..MOST_SCALED).contains(&scale) { scale } else { 1.0 };
+        let mut trial = std::mem::take(&mut self.trial);
+        for (index, point) in trial.iter_mut().enumerate().filter(|&(index, _)| self.links.links[index].active) {
+            point.s = scale * parameter(self, index);
         }
+        self.trial = trial;
         self.current = false;
     }
 }
@@ -155,36 +44,71 @@ impl Hydraulics {
 /// How much the flows of a start are changed at most: beyond, the laws are of some other form than squares.
 const MOST_SCALED: f64 = 100.0;
 
-/// How far a parameter has moved, as a part of a whole above 0.
-#[derive(Clone, Copy)]
-pub(super) struct Moved {
-    part: f64,
-    whole: f64,
+/// How a step leads from the base to the trial.
+struct Stride<'s> {
+    /// Changes of the free heads, and the share of them that is taken.
+    step: &'s [f64],
+    share: f64,
+    /// Whether parameters may be moved along the laws.
+    bent: bool,
+    /// Whether the laws are smoothed about zero flow.
+    coarse: bool,
+    /// Flow, m3/s, that a change is counted against besides the link's own.
+    floor: f64,
+    /// What rounding does to a difference of heads, Pa.
+    ulp: f64,
 }
 
-impl Moved {
-    const NOT: Moved = Moved { part: 0.0, whole: 1.0 };
-
-    /// So much of a whole above 0.
-    #[inline(always)]
-    pub fn new(part: f64, whole: f64) -> Self {
-        Moved { part, whole }
+impl Stride<'_> {
+    /// Drop of the heads of a link after the whole step, Pa: the tangent is followed by the same share as the heads.
+    #[cold]
+    fn whole_drop(&self, at: &Hydraulics, index: usize) -> f64 {
+        let whole = |point: usize| self.step.get(point).map_or(at.heads[point], |step| at.base_heads[point] + step);
+        let [from, to] = at.links.ends(index);
+        whole(from) - whole(to)
     }
 
-    /// The larger of this change and another; divides where it has to.
+    /// Parameter of a link at the trial, and how far that is from the base.
     #[inline(always)]
-    pub fn most(self, other: f64) -> f64 {
-        if self.part > other * self.whole { self.part / self.whole } else { other }
+    fn parameter(&self, at: &Hydraulics, index: usize, curve: &Curve, drop: f64) -> (f64, Moved) {
+        let base = &at.base[index];
+        let drop = if self.share < 1.0 { self.whole_drop(at, index) } else { drop };
+        let head = drop - at.momentum.ahead(index);
+        let by = curve.inverse_slope(base);
+        let linear = base.s + (head - curve.loss(base)) * by;
+        let s = if self.bent {
+            curve.bent(base, linear, head, self.coarse)
+        } else {
+            base.s + self.share * (linear - base.s)
+        };
+        let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
+        let moved = (after - before).abs() - self.ulp * by;
+        let idle = at.is_idle(index, after, moved);
+        (s, if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + self.floor } })
     }
 }
 
-/// Adds a flow to the sums of the flows leaving its ends; fixed heads have none.
-pub(super) fn add_flow(sums: &mut [f64], curve: &Curve, flow: f64) {
-    if let Some(sum) = sums.get_mut(curve.from as usize) {
-        *sum += flow;
+impl Settle for Stride<'_> {
+    #[inline(always)]
+    fn settle(&self, at: &Hydraulics, index: usize, curve: &Curve, drop: f64, point: &mut Point) -> (Moved, bool) {
+        let (s, moved) = self.parameter(at, index, curve, drop);
+        point.s = s;
+        (moved, true)
     }
-    if let Some(sum) = sums.get_mut(curve.to as usize) {
-        *sum -= flow;
+}
+
+/// Leaves the parameters where they are and renews the laws there.
+struct Renewal {
+    /// Whether all are another than those in force.
+    all: bool,
+    /// Share of their natural flow below which they are.
+    smoothed: f64,
+}
+
+impl Settle for Renewal {
+    #[inline(always)]
+    fn settle(&self, _: &Hydraulics, _: usize, curve: &Curve, _: f64, point: &mut Point) -> (Moved, bool) {
+        (Moved::NOT, self.all || point.is_outdated() || point.s.abs() < self.smoothed * curve.natural)
     }
 }
 
@@ -195,20 +119,16 @@ impl NetworkEquations for Hydraulics {
 
     fn assemble_start(&mut self, values: &mut [f64], rhs: &mut [f64]) {
         self.pinned.copy_from_slice(&self.loose);
-        values.fill(0.0);
-        rhs.fill(0.0);
         self.heads[..self.free].fill(0.0);
-        for index in 0..self.plain {
-            if self.curves[index].active {
-                let c = self.curves[index].conductance;
-                self.stamp(index, c, c * (self.drop(&self.heads, index) + self.curves[index].offset), values, rhs);
-            }
-        }
+        self.stamp_plain(values, rhs, |at, _, link, curve| {
+            let drop = at.heads[link.from as usize] - at.heads[link.to as usize];
+            (curve.conductance, curve.conductance * (drop + curve.offset))
+        });
         for weir in &self.weirs {
-            if self.curves[weir.full].active {
-                let c = self.curves[weir.full].conductance;
-                let drop = self.drop(&self.heads, weir.full) + self.curves[weir.full].offset;
-                self.stamp(weir.full, c, c * drop, values, rhs);
+            if self.links.link(weir.full).active {
+                let curve = self.links.curve(weir.full);
+                let drop = self.drop(&self.heads, weir.full) + curve.offset;
+                self.stamp(weir.full, curve.conductance, curve.conductance * drop, values, rhs);
             }
         }
         self.fill_pinned(values, rhs);
@@ -217,9 +137,6 @@ impl NetworkEquations for Hydraulics {
     fn start(&mut self, unknowns: &[f64]) {
         self.glided = None;
         self.heads[..self.free].copy_from_slice(unknowns);
-        for index in 0..self.curves.len() {
-            self.trial[index].s = self.curves[index].secant_parameter(self.drop(&self.heads, index));
-        }
         self.scale_start();
     }
 
@@ -227,16 +144,8 @@ impl NetworkEquations for Hydraulics {
         if let Some(merit) = self.weighed.take() {
             return merit;
         }
-        self.momentum.evaluate(&self.curves, &self.trial);
-        let (renew, move_on, smoothed) = (!self.current, self.relaid, self.smoothed);
-        let (merit, _) = self.weigh(|_, _, curve, point| {
-            let fresh = renew || point.is_outdated() || point.s.abs() < smoothed * curve.law.natural_flow();
-            if !fresh && move_on {
-                *point = curve.moved(point);
-            }
-            (Moved::NOT, fresh)
-        });
-        merit
+        self.momentum.evaluate(&self.links, &self.trial);
+        self.weigh(Renewal { all: !self.current, smoothed: self.smoothed }).0
     }
 
     fn blur(&mut self, share: f64) {
@@ -263,17 +172,15 @@ impl NetworkEquations for Hydraulics {
 
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
         self.pin();
-        values.fill(0.0);
-        rhs.fill(0.0);
-        for (index, (curve, point)) in self.curves[..self.plain].iter().zip(&self.base).enumerate() {
-            if curve.active {
-                let (c, drop) = (point.conductance(), self.drop(&self.base_heads, index));
-                self.stamp(index, c, point.flow() + (drop - point.loss) * c, values, rhs);
-            }
-        }
+        self.stamp_plain(values, rhs, |at, index, link, curve| {
+            let point = &at.base[index];
+            let drop = at.base_heads[link.from as usize] - at.base_heads[link.to as usize];
+            let c = curve.slope(point);
+            (c, point.flow() + (drop - curve.loss(point)) * c)
+        });
         self.one_sided.clear();
         for index in 0..self.weirs.len() {
-            if self.curves[self.weirs[index].full].active {
+            if self.links.link(self.weirs[index].full).active {
                 self.assemble_weir(index, values, rhs);
             }
         }
@@ -332,40 +239,18 @@ impl NetworkEquations for Hydraulics {
         }
         let floor = self.floor();
         let ulp = self.head_rounding(&self.base_heads);
-        // Parameter of the trial, and how far that is from the base.
-        let parameter = |at: &Self, index: usize, curve: &Curve| {
-            let base = &at.base[index];
-            // Heads after the whole step: the tangent is followed by the same share as the heads.
-            let whole = |point: u32| {
-                let point = point as usize;
-                if point < at.free { at.base_heads[point] + step[point] } else { at.heads[point] }
-            };
-            let head = whole(curve.from) - whole(curve.to) - at.momentum.ahead(index);
-            let s = if bent {
-                curve.bent(base, head, at.blur > 0.0)
-            } else {
-                base.s + share * (base.linear(head) - base.s)
-            };
-            let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
-            let moved = (after - before).abs() - ulp * base.inverse_slope;
-            let idle = at.is_idle(index, after, moved);
-            (s, if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + floor } })
-        };
+        let stride = Stride { step, share, bent, coarse: self.blur > 0.0, floor, ulp };
         if !self.momentum.has_runs() {
-            let (merit, change) = self.weigh(|at, index, curve, point| {
-                let (s, moved) = parameter(at, index, curve);
-                point.s = s;
-                (moved, true)
-            });
+            let (merit, change) = self.weigh(stride);
             self.weighed = Some(merit);
             return change;
         }
         // What a run adds to its curves depends on several parameters: all have to be known first.
         let mut trial = std::mem::take(&mut self.trial);
         let mut change: f64 = 0.0;
-        for (index, (curve, point)) in self.curves.iter().zip(&mut trial).enumerate() {
-            if curve.active {
-                let (s, moved) = parameter(self, index, curve);
+        for (index, ((link, curve), point)) in self.links.iter().zip(&mut trial).enumerate() {
+            if link.active {
+                let (s, moved) = stride.parameter(self, index, curve, self.drop(&self.heads, index));
                 point.s = s;
                 change = moved.most(change);
             }

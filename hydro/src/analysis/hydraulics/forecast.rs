@@ -74,8 +74,8 @@ impl Hydraulics {
             return;
         }
         let past = &self.instants.past[self.instants.past.len() - weights.len()..];
-        for (k, (curve, point)) in self.curves.iter().zip(&mut self.trial).enumerate() {
-            if !curve.active {
+        for (k, ((link, curve), point)) in self.links.iter().zip(&mut self.trial).enumerate() {
+            if !link.active {
                 continue;
             }
             let s: f64 = past.iter().zip(&weights).map(|((_, s), w)| w * s[k]).sum();

@@ -5,7 +5,7 @@
 //! instant begins there, that of another goes on from the flows.
 
 use super::Hydraulics;
-use super::equations::{Moved, add_flow};
+use super::pass::{Moved, add_flow};
 use super::weir::choose;
 
 impl Hydraulics {
@@ -22,13 +22,13 @@ impl Hydraulics {
         let ulp = self.head_rounding(&self.base_heads);
         let mut change = 0.0_f64;
         self.sums.fill(0.0);
-        for (index, curve) in self.curves.iter().enumerate() {
-            if !curve.active {
+        for (index, (link, curve)) in self.links.iter().enumerate() {
+            if !link.active {
                 continue;
             }
             let base = &self.base[index];
-            let head = self.heads[curve.from as usize] - self.heads[curve.to as usize];
-            let s = base.linear(head);
+            let head = self.heads[link.from as usize] - self.heads[link.to as usize];
+            let s = curve.linear(base, head);
             let moved = if curve.one_way {
                 if (s < 0.0) != (base.s < 0.0) {
                     return false;
@@ -37,21 +37,20 @@ impl Hydraulics {
             } else {
                 s - base.s
             };
-            let moved = Moved::new(moved.abs() - ulp * base.inverse_slope, s.abs() + floor);
+            let moved = Moved { part: moved.abs() - ulp * curve.inverse_slope(base), whole: s.abs() + floor };
             let now = moved.most(change);
             if now > most && !self.is_idle(index, s.abs(), (s - base.s).abs()) {
                 return false;
             }
             change = change.max(now.min(most));
-            let trial = &mut self.trial[index];
-            *trial = *base;
-            (trial.s, trial.loss) = (s, head);
+            let trial = curve.along(base, s, head);
+            self.trial[index] = trial;
             if index < self.plain {
-                add_flow(&mut self.sums, curve, trial.flow());
+                add_flow(&mut self.sums, link, trial.flow());
             }
         }
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
-            let pipe = &self.curves[weir.full];
+            let pipe = self.links.link(weir.full);
             if pipe.active {
                 *chosen = choose(weir, &self.trial);
                 add_flow(&mut self.sums, pipe, chosen.flow);

@@ -18,10 +18,12 @@ mod forecast;
 mod glide;
 mod momentum;
 mod parts;
+mod pass;
 mod response;
 mod weir;
 
 use super::curve::{Curve, Point};
+use super::links::{Link, Links};
 use crate::component::law::Law;
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::OneSided;
@@ -35,8 +37,8 @@ pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
 pub struct Hydraulics {
     /// Points whose head is found; the heads behind are given.
     free: usize,
-    curves: Vec<Curve>,
-    /// Curves from here on belong to vented weir pipes.
+    links: Links,
+    /// Links from here on belong to vented weir pipes.
     plain: usize,
     weirs: Vec<Weir>,
     /// Corrections of curves that depend on the flows of others.
@@ -71,7 +73,10 @@ pub struct Hydraulics {
     natural: f64,
     /// Sum over the curves of what rounding of the heads does to a flow at the trial, m3/s.
     rounding: f64,
+    /// Sum of the flows leaving each free point at the trial, m3/s, and behind them one for all fixed points.
     sums: Vec<f64>,
+    /// Diagonal and right-hand side of each free point as they are assembled, and behind them one for all fixed points.
+    stamps: Vec<[f64; 2]>,
     /// Smoothing in force, as a share of the natural flow.
     blur: f64,
     /// Whether the points at the trial are those of the laws in force, but for those that say of themselves that they
@@ -79,8 +84,6 @@ pub struct Hydraulics {
     current: bool,
     /// Share of their natural flow below which the points at the trial are those of another smoothing.
     smoothed: f64,
-    /// Whether linear parts of losses have changed since.
-    relaid: bool,
     /// Flows at the last instants solved.
     instants: Instants,
     /// Merit at the trial, where the step to it has already passed over the laws.
@@ -101,18 +104,14 @@ const NO_SLOT: u32 = u32::MAX;
 /// Share of the places off the diagonal that has to be in use, lest the matrix be laid out anew.
 const USED: f64 = 0.75;
 
-/// Places of a matrix for some of the curves, and the place off the diagonal of each curve.
-fn places(
-    free: usize,
-    curves: &[Curve],
-    takes_part: impl Fn(&Curve) -> bool,
-) -> Result<(Pattern, Vec<u32>), PatternError> {
+/// Places of a matrix for some of the links, and the place off the diagonal of each link.
+fn places(free: usize, links: &Links, takes_part: impl Fn(&Link) -> bool) -> Result<(Pattern, Vec<u32>), PatternError> {
     let mut couplings = Vec::new();
-    let mut order = Vec::with_capacity(curves.len());
-    for curve in curves {
-        if curve.couples(free) && takes_part(curve) {
+    let mut order = Vec::with_capacity(links.len());
+    for (link, _) in links.iter() {
+        if link.couples(free) && takes_part(link) {
             order.push(Some(couplings.len()));
-            couplings.push((curve.from as usize, curve.to as usize));
+            couplings.push((link.from as usize, link.to as usize));
         } else {
             order.push(None);
         }
@@ -125,14 +124,14 @@ fn places(
 impl Hydraulics {
     /// Equations of `free` points with heads to be found and the fixed heads behind them.
     ///
-    /// `curves`: those of vented weir pipes last, as `weirs` names them. The topology stays for good; laws, fixed
+    /// `links`: those of vented weir pipes last, as `weirs` names them. The topology stays for good; laws, fixed
     /// heads and which curves are active may change.
-    pub fn new(free: usize, fixed: &[f64], curves: Vec<Curve>, weirs: Vec<Weir>) -> Result<Self, PatternError> {
-        let (pattern, slots) = places(free, &curves, |_| true)?;
-        let plain = curves.len() - 3 * weirs.len();
+    pub fn new(free: usize, fixed: &[f64], links: Links, weirs: Vec<Weir>) -> Result<Self, PatternError> {
+        let (pattern, slots) = places(free, &links, |_| true)?;
+        let plain = links.len() - 3 * weirs.len();
         let mut heads = vec![0.0; free];
         heads.extend_from_slice(fixed);
-        let points = vec![Point::default(); curves.len()];
+        let points = vec![Point::default(); links.len()];
         Ok(Hydraulics {
             free,
             plain,
@@ -144,7 +143,7 @@ impl Hydraulics {
             heads,
             trial: points.clone(),
             base: points,
-            curves,
+            links,
             slots,
             pattern,
             one_sided: Vec::new(),
@@ -160,11 +159,11 @@ impl Hydraulics {
             reference: 0.0,
             natural: 0.0,
             rounding: 0.0,
-            sums: vec![0.0; free],
+            sums: vec![0.0; free + 1],
+            stamps: vec![[0.0; 2]; free + 1],
             blur: 0.0,
             current: false,
             smoothed: 0.0,
-            relaid: false,
             instants: Instants::default(),
             weighed: None,
             glided: None,
@@ -175,7 +174,7 @@ impl Hydraulics {
 
     /// Gives the momentum along straight runs a say. Their curves are two-way and belong to no vented weir pipe.
     pub fn set_runs(&mut self, runs: Vec<Run>) {
-        self.momentum = Momentum::new(runs, self.curves.len());
+        self.momentum = Momentum::new(runs, self.links.len());
     }
 
     /// Whether momentum along runs has a say.
@@ -185,28 +184,29 @@ impl Hydraulics {
 
     /// Replaces the law of a curve.
     pub fn set_law(&mut self, curve: usize, law: Law) {
-        self.curves[curve].set_law(law);
+        self.links.set_curve(curve, self.links.curve(curve).with_law(law));
         self.outdate(curve);
     }
 
-    /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::set_linear`].
+    /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::with_linear`].
     pub fn set_linear(&mut self, curve: usize, linear: f64, offset: f64) {
-        self.curves[curve].set_linear(linear, offset);
-        self.relaid = true;
+        self.links.set_curve(curve, self.links.curve(curve).with_linear(linear, offset));
     }
 
     /// Says whether a curve passes nothing back.
     pub fn set_one_way(&mut self, curve: usize, one_way: bool) {
-        if std::mem::replace(&mut self.curves[curve].one_way, one_way) != one_way {
+        let before = *self.links.curve(curve);
+        if before.one_way != one_way {
+            self.links.set_curve(curve, Curve { one_way, ..before });
             self.outdate(curve);
         }
     }
 
     /// Says whether a curve takes part.
     pub fn set_active(&mut self, curve: usize, active: bool) {
-        if std::mem::replace(&mut self.curves[curve].active, active) != active {
+        if self.links.set_active(curve, active) != active {
             if active {
-                self.trial[curve].s = self.curves[curve].secant_parameter(self.drop(&self.heads, curve));
+                self.trial[curve].s = self.links.curve(curve).secant_parameter(self.drop(&self.heads, curve));
             }
             self.outdate(curve);
         }
@@ -224,13 +224,13 @@ impl Hydraulics {
     /// one of them has no place, or places stand empty, which costs a factorisation as much as if they were used.
     pub fn tighter(&self) -> Option<(Pattern, Vec<u32>)> {
         let (mut placed, mut used, mut lacks) = (0, 0, false);
-        for (curve, &slot) in self.curves.iter().zip(&self.slots).filter(|(curve, _)| curve.couples(self.free)) {
+        for ((link, _), &slot) in self.links.iter().zip(&self.slots).filter(|((link, _), _)| link.couples(self.free)) {
             placed += usize::from(slot != NO_SLOT);
-            used += usize::from(curve.active);
-            lacks |= curve.active && slot == NO_SLOT;
+            used += usize::from(link.active);
+            lacks |= link.active && slot == NO_SLOT;
         }
         let empty = (used as f64) < USED * placed as f64;
-        if lacks || empty { places(self.free, &self.curves, |curve| curve.active).ok() } else { None }
+        if lacks || empty { places(self.free, &self.links, |link| link.active).ok() } else { None }
     }
 
     /// Lays the matrix out as [`Self::tighter`] has it.
@@ -238,9 +238,9 @@ impl Hydraulics {
         (self.pattern, self.slots) = (pattern, slots);
     }
 
-    /// Curves.
-    pub fn curves(&self) -> &[Curve] {
-        &self.curves
+    /// Links with their curves.
+    pub fn links(&self) -> &Links {
+        &self.links
     }
 
     /// Vented weir pipes.
@@ -286,12 +286,11 @@ impl Hydraulics {
 
     /// Flow of a curve, m3/s.
     pub fn flow(&self, curve: usize) -> f64 {
-        let c = &self.curves[curve];
-        if !c.active {
+        if !self.links.link(curve).active {
             return 0.0;
         }
         let s = self.trial[curve].s;
-        if c.one_way { s.max(0.0) } else { s }
+        if self.links.curve(curve).one_way { s.max(0.0) } else { s }
     }
 
     /// Flow of a vented weir pipe at the trial.
@@ -302,7 +301,7 @@ impl Hydraulics {
     /// Largest sum of flows at a free point at the last evaluation, m3/s, and that point.
     pub fn largest_imbalance(&self) -> (f64, Option<usize>) {
         let mut worst = (0.0, None);
-        for (point, sum) in self.sums.iter().enumerate() {
+        for (point, sum) in self.sums[..self.free].iter().enumerate() {
             if sum.is_nan() || sum.abs() > worst.0 {
                 worst = (sum.abs(), Some(point));
             }
@@ -318,7 +317,7 @@ impl Hydraulics {
     /// Adds a linear element of conductance `c` with the flow `flow` at no change of heads.
     #[inline(always)]
     fn stamp(&self, curve: usize, c: f64, flow: f64, values: &mut [f64], rhs: &mut [f64]) {
-        let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
+        let [a, b] = self.links.ends(curve);
         let (moves_a, moves_b) = (self.moves(a), self.moves(b));
         if moves_a {
             values[self.pattern.diagonal(a)] += c;
@@ -333,6 +332,46 @@ impl Hydraulics {
         }
     }
 
+    /// Assembles the elements of all links that take part, but for those of vented weir pipes: of each the conductance and
+    /// the flow at no change of heads.
+    #[inline(always)]
+    fn stamp_plain(
+        &mut self,
+        values: &mut [f64],
+        rhs: &mut [f64],
+        element: impl Fn(&Self, usize, &Link, &Curve) -> (f64, f64),
+    ) {
+        values.fill(0.0);
+        if self.pinned.contains(&true) {
+            rhs.fill(0.0);
+            for (index, (link, curve)) in self.links.iter().enumerate().take(self.plain) {
+                if link.active {
+                    let (c, flow) = element(self, index, link, curve);
+                    self.stamp(index, c, flow, values, rhs);
+                }
+            }
+            return;
+        }
+        let mut stamps = std::mem::take(&mut self.stamps);
+        stamps.fill([0.0; 2]);
+        let links = self.links.links[..self.plain].iter().zip(&self.slots).enumerate();
+        for (index, (link, &slot)) in links.filter(|(_, (link, _))| link.active) {
+            let (c, flow) = element(self, index, link, &self.links.curves[link.curve as usize]);
+            let from = &mut stamps[(link.from as usize).min(self.free)];
+            *from = [from[0] + c, from[1] - flow];
+            let to = &mut stamps[(link.to as usize).min(self.free)];
+            *to = [to[0] + c, to[1] + flow];
+            if slot != NO_SLOT {
+                values[slot as usize] -= c;
+            }
+        }
+        for (point, (&[c, excess], rhs)) in stamps.iter().zip(rhs).enumerate() {
+            values[self.pattern.diagonal(point)] = c;
+            *rhs = excess;
+        }
+        self.stamps = stamps;
+    }
+
     /// Gives points whose head stays an equation of their own: no change.
     fn fill_pinned(&self, values: &mut [f64], rhs: &mut [f64]) {
         for (point, pinned) in self.pinned.iter().enumerate() {
@@ -343,9 +382,14 @@ impl Hydraulics {
         }
     }
 
+    /// d(flow)/d(loss) of a link at the base, m3/(s Pa).
+    fn slope(&self, link: usize) -> f64 {
+        self.links.curve(link).slope(&self.base[link])
+    }
+
     #[inline(always)]
     fn drop(&self, heads: &[f64], curve: usize) -> f64 {
-        let c = &self.curves[curve];
-        heads[c.from as usize] - heads[c.to as usize]
+        let [from, to] = self.links.ends(curve);
+        heads[from] - heads[to]
     }
 }

@@ -13,8 +13,9 @@
 //! e is no law of one flow and need not rise with any. The matrix keeps to the laws; the derivatives of e go into the
 //! step through [`crate::nonlinear::NetworkEquations::respond`].
 
-use super::{Curve, Hydraulics};
+use super::Hydraulics;
 use crate::analysis::curve::Point;
+use crate::analysis::links::Links;
 use crate::component::header::Junction;
 use crate::component::law::Quadratic;
 
@@ -99,18 +100,18 @@ impl Momentum {
     }
 
     /// Computes the corrections at the parameters, which are flows here, of the given points.
-    pub(super) fn evaluate(&mut self, curves: &[Curve], points: &[Point]) {
+    pub(super) fn evaluate(&mut self, links: &Links, points: &[Point]) {
         self.trial.fill(Correction::default());
         self.here.fill(0.0);
         if self.off {
             return;
         }
-        let flow = |k: usize| if curves[k].active { points[k].s } else { 0.0 };
+        let flow = |k: usize| if links.link(k).active { points[k].s } else { 0.0 };
         let mut first = 0;
         for run in &self.runs {
             let here = &mut self.trial[first..first + run.curves.len()];
             first += run.curves.len();
-            if !run.curves.iter().all(|&k| curves[k].active) {
+            if !run.curves.iter().all(|&k| links.link(k).active) {
                 continue;
             }
             let mut before = 0.0;
@@ -161,8 +162,9 @@ impl Hydraulics {
 
     /// Largest error of an active curve's own equation at the trial, Pa: head drop less loss and correction.
     pub fn largest_head_error(&self) -> f64 {
-        (0..self.plain).filter(|&k| self.curves[k].active).fold(0.0, |most: f64, k| {
-            let error = (self.drop(&self.heads, k) - self.trial[k].loss - self.momentum.here(k)).abs();
+        (0..self.plain).filter(|&k| self.links.link(k).active).fold(0.0, |most: f64, k| {
+            let loss = self.links.curve(k).loss(&self.trial[k]);
+            let error = (self.drop(&self.heads, k) - loss - self.momentum.here(k)).abs();
             if error.is_nan() { error } else { most.max(error) }
         })
     }
@@ -170,12 +172,12 @@ impl Hydraulics {
     /// Adds to the right-hand side what corrections, Pa, do to the flows.
     pub(super) fn spread_corrections(&self, corrections: &[f64], rhs: &mut [f64]) {
         for (&curve, &correction) in self.momentum.curves.iter().zip(corrections) {
-            let flow = correction * self.base[curve].conductance();
-            let (a, b) = (self.curves[curve].from as usize, self.curves[curve].to as usize);
-            if self.curves[curve].active && self.moves(a) {
+            let flow = correction * self.slope(curve);
+            let ([a, b], active) = (self.links.ends(curve), self.links.link(curve).active);
+            if active && self.moves(a) {
                 rhs[a] += flow;
             }
-            if self.curves[curve].active && self.moves(b) {
+            if active && self.moves(b) {
                 rhs[b] -= flow;
             }
         }
@@ -188,16 +190,16 @@ impl Hydraulics {
         let moved = |point: u32| step.get(point as usize).copied().unwrap_or(0.0);
         let change = |at: usize| -> f64 {
             let k = momentum.curves[at];
-            let (curve, point) = (&self.curves[k], &self.base[k]);
-            if !curve.active {
+            let (link, curve, point) = (self.links.link(k), self.links.curve(k), &self.base[k]);
+            if !link.active {
                 return 0.0;
             }
-            let drop = moved(curve.from) - moved(curve.to);
+            let drop = moved(link.from) - moved(link.to);
             let rest = match corrections {
                 Some(corrections) => -corrections[at],
-                None => self.drop(&self.base_heads, k) - point.loss - momentum.base[at].value,
+                None => self.drop(&self.base_heads, k) - curve.loss(point) - momentum.base[at].value,
             };
-            (drop + rest) * point.conductance()
+            (drop + rest) * curve.slope(point)
         };
         let mut first = 0;
         for run in &momentum.runs {

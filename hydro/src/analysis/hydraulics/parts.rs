@@ -28,27 +28,30 @@ impl Hydraulics {
     fn hold_parts(&mut self) {
         let (part_of, known) = (&self.part_of, self.part_of[self.free]);
         let mut inflow = vec![0.0; self.free + 1];
-        for (sum, &part) in self.sums.iter().zip(part_of) {
+        for (sum, &part) in self.sums[..self.free].iter().zip(part_of) {
             inflow[part as usize] -= sum;
         }
         let tolerated = self.tolerated_imbalance(1e-9);
         let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
         let mut held = vec![false; self.free + 1];
         let mut ajar = std::mem::take(&mut self.ajar);
-        for k in (0..self.curves.len()).filter(|&k| self.is_shut(k)) {
-            let ends = [self.curves[k].from, self.curves[k].to].map(|end| part_of[(end as usize).min(self.free)]);
+        for k in (0..self.links.len()).filter(|&k| self.is_shut(k)) {
+            let ends = self.links.ends(k).map(|end| part_of[end.min(self.free)]);
             if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
-                ajar.push((k, AJAR / self.curves[k].natural_secant));
+                ajar.push((k, AJAR / self.links.curve(k).natural_secant));
                 held[part as usize] = true;
             }
         }
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
             // A jet over the apex fills the part up to the head on the other side; then the full pipe takes over.
-            let ends = [self.curves[weir.full].from, self.curves[weir.full].to]
-                .map(|end| part_of[(end as usize).min(self.free)]);
+            let ends = self.links.ends(weir.full).map(|end| part_of[end.min(self.free)]);
             let into = if chosen.flow > 0.0 { ends[1] } else { ends[0] };
             let drop = self.drop(&self.base_heads, weir.full).abs();
-            if self.curves[weir.full].active && chosen.shares[0] < 0.5 && chosen.flow != 0.0 && fed(into) && drop > 0.0
+            if self.links.link(weir.full).active
+                && chosen.shares[0] < 0.5
+                && chosen.flow != 0.0
+                && fed(into)
+                && drop > 0.0
             {
                 ajar.push((weir.full, chosen.flow.abs() / drop));
             }
@@ -64,21 +67,21 @@ impl Hydraulics {
 
     /// Whether a one-way law passes nothing at the base.
     fn is_shut(&self, curve: usize) -> bool {
-        self.curves[curve].active && self.curves[curve].one_way && self.base[curve].s < 0.0
+        self.links.link(curve).active && self.links.curve(curve).one_way && self.base[curve].s < 0.0
     }
 
     /// Finds which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its
     /// flow. Says whether any differs from before.
     fn renew_ties(&mut self) -> bool {
         let mut ties = std::mem::take(&mut self.ties);
-        let mut renewed = ties.len() != self.curves.len();
-        ties.resize(self.curves.len(), false);
+        let mut renewed = ties.len() != self.links.len();
+        ties.resize(self.links.len(), false);
         for (k, tie) in ties.iter_mut().enumerate() {
             let share = match k.checked_sub(self.plain) {
                 Some(at) => self.base_chosen[at / 3].shares[at % 3],
                 None => 1.0,
             };
-            let ties = self.curves[k].active && !self.is_shut(k) && share > LEAST_SHARE;
+            let ties = self.links.link(k).active && !self.is_shut(k) && share > LEAST_SHARE;
             renewed |= std::mem::replace(tie, ties) != ties;
         }
         self.ties = ties;
@@ -89,8 +92,8 @@ impl Hydraulics {
     fn find_parts(&mut self) {
         let ground = self.free as u32;
         let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for (curve, _) in self.curves.iter().zip(&self.ties).filter(|(_, tie)| **tie) {
-            parts.union(curve.from.min(ground), curve.to.min(ground));
+        for ((link, _), _) in self.links.iter().zip(&self.ties).filter(|(_, tie)| **tie) {
+            parts.union(link.from.min(ground), link.to.min(ground));
         }
         self.part_of.clear();
         self.part_of.extend((0..=ground).map(|point| parts.find_mut(point)));

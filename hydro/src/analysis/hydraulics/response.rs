@@ -46,19 +46,18 @@ impl Hydraulics {
     /// Ends of each curve that takes part, a vented weir pipe as one, and the change of its flow with these of the
     /// heads, to first order.
     fn each_flow(&self, heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
-        for (index, curve) in self.curves[..self.plain].iter().enumerate() {
-            if curve.active {
-                let flow = self.base[index].conductance() * self.drop(heads, index);
+        for (index, (link, curve)) in self.links.iter().enumerate().take(self.plain) {
+            if link.active {
+                let flow = curve.slope(&self.base[index]) * self.drop(heads, index);
                 if flow != 0.0 {
-                    take(curve.from as usize, curve.to as usize, flow);
+                    take(link.from as usize, link.to as usize, flow);
                 }
             }
         }
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
-            let pipe = &self.curves[weir.full];
-            if pipe.active {
-                let (from, to) = (pipe.from as usize, pipe.to as usize);
-                let by = |curve: usize, change: f64| self.base[curve].conductance() * change;
+            if self.links.link(weir.full).active {
+                let [from, to] = self.links.ends(weir.full);
+                let by = |curve: usize, change: f64| self.slope(curve) * change;
                 let [full, forward, backward] = chosen.shares;
                 let flow = full * by(weir.full, self.drop(heads, weir.full)) + forward * by(weir.forward, heads[from])
                     - backward * by(weir.backward, heads[to]);

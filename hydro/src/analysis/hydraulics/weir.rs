@@ -87,16 +87,16 @@ impl Hydraulics {
     pub(super) fn assemble_weir(&mut self, index: usize, values: &mut [f64], rhs: &mut [f64]) {
         let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
         let corrected = |curve: usize| {
-            let point = &self.base[curve];
-            (self.drop(&self.base_heads, curve) - point.loss) * point.conductance()
+            let loss = self.links.curve(curve).loss(&self.base[curve]);
+            (self.drop(&self.base_heads, curve) - loss) * self.slope(curve)
         };
         let [full, forward, backward] = chosen.shares;
         let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
             - backward * corrected(weir.backward);
-        self.stamp(weir.full, full * self.base[weir.full].conductance(), flow, values, rhs);
-        let (from, to) = (self.curves[weir.full].from as usize, self.curves[weir.full].to as usize);
+        self.stamp(weir.full, full * self.slope(weir.full), flow, values, rhs);
+        let [from, to] = self.links.ends(weir.full);
         for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
-            let weight = share * self.base[curve].conductance();
+            let weight = share * self.slope(curve);
             if self.moves(near) && weight > 0.0 {
                 values[self.pattern.diagonal(near)] += weight;
                 if self.moves(far) {

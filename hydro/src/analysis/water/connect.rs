@@ -52,7 +52,7 @@ impl WaterSide<'_> {
         let unshut = self.unshut();
         let gas = self.gas_reaches(&unshut);
         let open = self.passing(&unshut, &gas);
-        let mut wanted = vec![false; self.equations.curves().len()];
+        let mut wanted = vec![false; self.equations.links().len()];
         for (passage, _) in open.iter().enumerate().filter(|(_, open)| **open) {
             wanted[self.curves_of(passage)].fill(true);
         }
@@ -79,18 +79,18 @@ impl WaterSide<'_> {
         // Every fixed point is the one element `free`.
         let mut parts = UnionFind::<u32>::new(free + 1);
         let end = |point: u32| point.min(free as u32);
-        let plain = self.equations.curves().len() - 3 * self.equations.weirs().len();
-        for (k, curve) in self.equations.curves().iter().enumerate() {
+        let plain = self.equations.links().len() - 3 * self.equations.weirs().len();
+        for (k, (link, _)) in self.equations.links().iter().enumerate() {
             // Of a vented weir pipe the full one stands for all three; its jets end at the apex.
             if wanted[k] && (k < plain || (k - plain).is_multiple_of(3)) {
-                parts.union(end(curve.from), end(curve.to));
+                parts.union(end(link.from), end(link.to));
             }
         }
         let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
         for (k, &wanted) in wanted.iter().enumerate() {
             let known = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
-            let curve = &self.equations.curves()[k];
-            let active = wanted && known(curve.from) && known(curve.to);
+            let link = self.equations.links().link(k);
+            let active = wanted && known(link.from) && known(link.to);
             self.equations.set_active(k, active);
         }
         self.equations.set_loose(tied.iter().map(|tied| !tied).collect());

@@ -114,8 +114,7 @@ impl WaterSide<'_> {
                 }
             }
         };
-        let ends = |curve: usize| [self.equations.curves()[curve].from, self.equations.curves()[curve].to];
-        let mut add_curve = |curve: usize| add(ends(curve).map(|point| point as usize), self.equations.flow(curve));
+        let mut add_curve = |curve: usize| add(self.equations.links().ends(curve), self.equations.flow(curve));
         for curve in self.gaps.clone() {
             add_curve(curve);
         }

@@ -1,8 +1,8 @@
 //! Long headers in the water network: a point for every position at which items join, and the run between them.
 
 use super::WaterSide;
-use crate::analysis::curve::Curve;
 use crate::analysis::hydraulics::Run;
+use crate::analysis::links::Links;
 use crate::component::header::LongHeader;
 use crate::component::law::{Friction, LEAST_LOSS, Law, Quadratic, circle};
 use crate::network::{Network, PassageKind};
@@ -78,16 +78,15 @@ impl Stations {
         Stations { at, points, run }
     }
 
-    /// Adds the curves between the stations.
-    pub fn add_curves(&mut self, network: &Network, header: &LongHeader, curves: &mut Vec<Curve>) {
+    /// Adds the links between the stations.
+    pub fn add_links(&mut self, network: &Network, header: &LongHeader, links: &mut Links) {
         for (at, ends) in self.at.windows(2).zip(self.points.windows(2)) {
             let length = at[1] - at[0];
             let loss = (EXTRA * length / header.length).max(LEAST_LOSS);
             let law = Friction::new(length, header.bore, header.roughness, loss, header.friction_factor, &network.site);
             let density = network.site.water_density;
             self.run.extra.push(Some(Quadratic::new(loss, circle(header.bore), 1.0, density, 3.0)));
-            self.run.curves.push(curves.len());
-            curves.push(Curve::new(ends[0], ends[1], false, Law::Friction(law)));
+            self.run.curves.push(links.push(ends[0], ends[1], false, Law::Friction(law)));
         }
     }
 
