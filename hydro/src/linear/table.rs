@@ -78,7 +78,8 @@ impl TableFactor {
                 scatter.push(seek(&row[..column.end], column.start, own.max(other))? as u32);
             }
         }
-        let mut target = Vec::with_capacity(products);
+        let mut target = vec![0; products];
+        let mut targets = target.iter_mut();
         for k in 0..pattern.n() {
             let below = &row[column(k)][1..];
             for (at, &j) in below.iter().enumerate() {
@@ -87,7 +88,7 @@ impl TableFactor {
                 let (rows, mut next) = (&row[..column.end], column.start);
                 for &i in &below[at..] {
                     let place = seek(rows, next, i)?;
-                    target.push(place as u32 - start[k + 1]);
+                    *targets.next()? = place as u32 - start[k + 1];
                     next = place + 1;
                 }
             }
