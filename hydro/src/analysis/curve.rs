@@ -43,6 +43,12 @@ impl Curve {
         Curve { one_way, law, natural, conductance: 1.0 / natural_secant, natural_secant, linear: 0.0, offset: 0.0 }
     }
 
+    /// Whether it is that of a law, with `[linear, offset]` added.
+    #[inline]
+    pub fn is(&self, one_way: bool, law: &Law, added: [f64; 2]) -> bool {
+        self.one_way == one_way && [self.linear, self.offset] == added && self.law == *law
+    }
+
     /// The same with another law.
     pub fn with_law(&self, law: Law) -> Self {
         Curve::new(self.one_way, law).with_linear(self.linear, self.offset)

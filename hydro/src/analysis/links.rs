@@ -48,6 +48,11 @@ const MOST_SEEN: u32 = 11;
 const FIRST_SEEN: u32 = 5;
 
 impl Links {
+    /// No links, with room for so many.
+    pub fn with_capacity(links: usize) -> Self {
+        Links { links: Vec::with_capacity(links), ..Links::default() }
+    }
+
     /// Number of links.
     #[expect(clippy::len_without_is_empty, reason = "no network is without links")]
     pub fn len(&self) -> usize {
@@ -56,9 +61,14 @@ impl Links {
 
     /// Adds a link and gives its index. It takes part; `one_way`: it passes nothing back.
     pub fn push(&mut self, from: usize, to: usize, one_way: bool, law: Law) -> usize {
-        let hash = hash(one_way, &law, [0.0; 2]);
-        let found = self.find(hash, one_way, &law, [0.0; 2]);
-        let curve = found.unwrap_or_else(|| self.keep(hash, Curve::new(one_way, law)));
+        // Links that follow each other are most often alike.
+        let latest = self.links.last().map(|link| link.curve);
+        let curve =
+            latest.filter(|&curve| self.curves[curve as usize].is(one_way, &law, [0.0; 2])).unwrap_or_else(|| {
+                let hash = hash(one_way, &law, [0.0; 2]);
+                let found = self.find(hash, one_way, &law, [0.0; 2]);
+                found.unwrap_or_else(|| self.keep(hash, Curve::new(one_way, law)))
+            });
         self.users[curve as usize] += 1;
         self.links.push(Link { from: from as u32, to: to as u32, curve, active: true });
         self.links.len() - 1
@@ -115,10 +125,7 @@ impl Links {
     fn find(&self, hash: u32, one_way: bool, law: &Law, added: [f64; 2]) -> Option<u32> {
         let pair = self.seen.get(self.place(hash))?;
         let same = |&&(other, curve): &&(u32, u32)| {
-            other == hash
-                && self.curves.get(curve as usize).is_some_and(|curve| {
-                    curve.one_way == one_way && [curve.linear, curve.offset] == added && curve.law == *law
-                })
+            other == hash && self.curves.get(curve as usize).is_some_and(|curve| curve.is(one_way, law, added))
         };
         pair.iter().find(same).map(|&(_, curve)| curve)
     }

@@ -125,7 +125,8 @@ impl<'a> WaterSide<'a> {
                 *end = mouth.unwrap_or(*end);
             }
         }
-        let mut links = Links::default();
+        let passages = network.passages.len();
+        let mut links = Links::with_capacity(free + passages);
         let outsides = plate.add_holes(network, free, fixed.len(), &mut links);
         fixed.resize(fixed.len() + outsides, 0.0);
         let inner = links.len();
@@ -134,7 +135,7 @@ impl<'a> WaterSide<'a> {
             stations.add_links(network, header, &mut links);
         }
         let gaps = inner..links.len();
-        let (mut place, mut vented, mut stream) = (Vec::new(), Vec::new(), 0);
+        let (mut place, mut vented, mut stream) = (Vec::with_capacity(passages), Vec::new(), 0);
         for ((passage, &count), &[from, to]) in network.passages.iter().zip(&streams).zip(&ends) {
             let (law, one_way) = match &passage.kind {
                 PassageKind::Pipe(pipe) => (pipe.law(site), false),

@@ -106,7 +106,7 @@ const USED: f64 = 0.75;
 
 /// Places of a matrix for some of the links, and the place off the diagonal of each link.
 fn places(free: usize, links: &Links, takes_part: impl Fn(&Link) -> bool) -> Result<(Pattern, Vec<u32>), PatternError> {
-    let mut couplings = Vec::new();
+    let mut couplings = Vec::with_capacity(links.len());
     let mut order = Vec::with_capacity(links.len());
     for (link, _) in links.iter() {
         if link.couples(free) && takes_part(link) {
