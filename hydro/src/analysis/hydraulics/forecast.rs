@@ -74,10 +74,8 @@ impl Hydraulics {
             return;
         }
         let past = &self.instants.past[self.instants.past.len() - weights.len()..];
-        for (k, ((link, curve), point)) in self.links.iter().zip(&mut self.trial).enumerate() {
-            if !link.active {
-                continue;
-            }
+        for k in self.taking.iter().map(|&k| k as usize) {
+            let (curve, point) = (self.links.curve(k), &mut self.trial[k]);
             let s: f64 = past.iter().zip(&weights).map(|((_, s), w)| w * s[k]).sum();
             let turns = curve.one_way && past.iter().any(|(_, before)| (before[k] < 0.0) != (s < 0.0));
             if s.is_finite() && !turns && s != point.s {

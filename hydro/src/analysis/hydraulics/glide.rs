@@ -22,10 +22,9 @@ impl Hydraulics {
         let ulp = self.head_rounding(&self.base_heads);
         let mut change = 0.0_f64;
         self.sums.fill(0.0);
-        for (index, (link, curve)) in self.links.iter().enumerate() {
-            if !link.active {
-                continue;
-            }
+        for &index in &self.taking {
+            let index = index as usize;
+            let (link, curve) = (self.links.link(index), self.links.curve(index));
             let base = &self.base[index];
             let head = self.heads[link.from as usize] - self.heads[link.to as usize];
             let s = curve.linear(base, head);

@@ -53,6 +53,8 @@ pub struct Hydraulics {
     slots: Vec<u32>,
     pattern: Pattern,
     one_sided: Vec<OneSided>,
+    /// Links that take part, in their order.
+    taking: Vec<u32>,
     /// Points that nothing ties to a known head.
     loose: Vec<bool>,
     /// Points whose head stays in this step.
@@ -147,6 +149,7 @@ impl Hydraulics {
             slots,
             pattern,
             one_sided: Vec::new(),
+            taking: Vec::new(),
             loose: vec![false; free],
             pinned: vec![false; free],
             ajar: Vec::new(),
@@ -274,9 +277,12 @@ impl Hydraulics {
         self.base_heads[self.free + index] = head;
     }
 
-    /// Marks the points that nothing ties to a known head. Their curves must not be active.
+    /// Marks the points that nothing ties to a known head. Their curves must not be active: which ones are is settled with this.
     pub fn set_loose(&mut self, loose: Vec<bool>) {
         self.loose = loose;
+        self.ties.clear();
+        self.taking.clear();
+        self.taking.extend((0u32..).zip(&self.links.links).filter(|(_, link)| link.active).map(|(index, _)| index));
     }
 
     /// Head of a point, Pa; `None` where nothing ties it to a known head.
@@ -342,7 +348,8 @@ impl Hydraulics {
         element: impl Fn(&Self, usize, &Link, &Curve) -> (f64, f64),
     ) {
         values.fill(0.0);
-        if self.pinned.contains(&true) {
+        // No link that takes part comes to a loose point.
+        if self.pinned != self.loose {
             rhs.fill(0.0);
             for (index, (link, curve)) in self.links.iter().enumerate().take(self.plain) {
                 if link.active {

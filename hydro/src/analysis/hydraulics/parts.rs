@@ -35,7 +35,7 @@ impl Hydraulics {
         let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
         let mut held = vec![false; self.free + 1];
         let mut ajar = std::mem::take(&mut self.ajar);
-        for k in (0..self.links.len()).filter(|&k| self.is_shut(k)) {
+        for k in self.taking.iter().map(|&k| k as usize).filter(|&k| self.is_shut(k)) {
             let ends = self.links.ends(k).map(|end| part_of[end.min(self.free)]);
             if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
                 ajar.push((k, AJAR / self.links.curve(k).natural_secant));
@@ -67,7 +67,7 @@ impl Hydraulics {
 
     /// Whether a one-way law passes nothing at the base.
     fn is_shut(&self, curve: usize) -> bool {
-        self.links.link(curve).active && self.links.curve(curve).one_way && self.base[curve].s < 0.0
+        self.base[curve].s < 0.0 && self.links.link(curve).active && self.links.curve(curve).one_way
     }
 
     /// Finds which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its
@@ -76,13 +76,13 @@ impl Hydraulics {
         let mut ties = std::mem::take(&mut self.ties);
         let mut renewed = ties.len() != self.links.len();
         ties.resize(self.links.len(), false);
-        for (k, tie) in ties.iter_mut().enumerate() {
+        for k in self.taking.iter().map(|&k| k as usize) {
             let share = match k.checked_sub(self.plain) {
                 Some(at) => self.base_chosen[at / 3].shares[at % 3],
                 None => 1.0,
             };
-            let ties = self.links.link(k).active && !self.is_shut(k) && share > LEAST_SHARE;
-            renewed |= std::mem::replace(tie, ties) != ties;
+            let tie = !self.is_shut(k) && share > LEAST_SHARE;
+            renewed |= std::mem::replace(&mut ties[k], tie) != tie;
         }
         self.ties = ties;
         renewed
@@ -92,7 +92,7 @@ impl Hydraulics {
     fn find_parts(&mut self) {
         let ground = self.free as u32;
         let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for ((link, _), _) in self.links.iter().zip(&self.ties).filter(|(_, tie)| **tie) {
+        for link in self.taking.iter().filter(|&&k| self.ties[k as usize]).map(|&k| self.links.link(k as usize)) {
             parts.union(link.from.min(ground), link.to.min(ground));
         }
         self.part_of.clear();

@@ -18,12 +18,16 @@ impl Hydraulics {
     pub fn response(&mut self, work: &mut Workspace, fixed: &[usize]) -> Result<DMatrix<f64>, NonlinearError> {
         newton::linearise(self, work)?;
         let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
+        let touches = |end: u32| (end as usize).checked_sub(self.free).is_some_and(|end| fixed.contains(&end));
+        let plain = self.taking.iter().map(|&k| k as usize).filter(|&k| k < self.plain);
+        let at_fixed = |&k: &usize| touches(self.links.link(k).from) || touches(self.links.link(k).to);
+        let near: Vec<usize> = plain.filter(at_fixed).collect();
         let (mut heads, mut rhs) = (vec![0.0; self.heads.len()], vec![0.0; self.free]);
         for (j, &moved) in fixed.iter().enumerate() {
             heads.fill(0.0);
             heads[self.free + moved] = 1.0;
             rhs.fill(0.0);
-            self.each_flow(&heads, |from, to, flow| {
+            self.each_flow(&near, &heads, |from, to, flow| {
                 if self.moves(from) {
                     rhs[from] -= flow;
                 }
@@ -33,7 +37,7 @@ impl Hydraulics {
             });
             newton::answer(self, work, &mut rhs);
             heads[..self.free].copy_from_slice(&rhs);
-            self.each_flow(&heads, |from, to, flow| {
+            self.each_flow(&near, &heads, |from, to, flow| {
                 for (i, &point) in fixed.iter().enumerate() {
                     answers[(i, j)] += if from == self.free + point { flow } else { 0.0 };
                     answers[(i, j)] -= if to == self.free + point { flow } else { 0.0 };
@@ -43,15 +47,14 @@ impl Hydraulics {
         Ok(answers)
     }
 
-    /// Ends of each curve that takes part, a vented weir pipe as one, and the change of its flow with these of the
-    /// heads, to first order.
-    fn each_flow(&self, heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
-        for (index, (link, curve)) in self.links.iter().enumerate().take(self.plain) {
-            if link.active {
-                let flow = curve.slope(&self.base[index]) * self.drop(heads, index);
-                if flow != 0.0 {
-                    take(link.from as usize, link.to as usize, flow);
-                }
+    /// Ends of the given links, and of each vented weir pipe as one, and the change of its flow with these of the heads, to first
+    /// order.
+    fn each_flow(&self, links: &[usize], heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
+        for &link in links {
+            let flow = self.slope(link) * self.drop(heads, link);
+            if flow != 0.0 {
+                let [from, to] = self.links.ends(link);
+                take(from, to, flow);
             }
         }
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
