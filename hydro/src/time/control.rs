@@ -9,10 +9,11 @@ use super::system::OdeSystem;
 const SAFETY: f64 = 0.9;
 /// Bounds of the change from step to step.
 const SHRINK: f64 = 0.2;
-const SHRINK_MOST: f64 = 0.05;
 const GROW: f64 = 5.0;
+/// Least factor on a step thrown away.
+const SHRINK_MOST: f64 = 0.05;
+/// Largest factor on a step soon behind one thrown away, and for how many steps.
 const GROW_BEHIND: f64 = 2.0;
-/// Steps behind one thrown away for which the lower bound holds.
 const BEHIND: usize = 4;
 /// Bounds where the power of the error was seen to be a lower one.
 const LEAST: f64 = 0.01;

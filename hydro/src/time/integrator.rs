@@ -11,8 +11,6 @@ use super::system::OdeSystem;
 /// What is left of a step that cannot be computed, and how often in a row that is tried.
 const FAILED: f64 = 0.25;
 const MAX_FAILURES: usize = 12;
-/// Share of the step asked for below which one counts as shortened: rounding alone makes it a trifle shorter.
-const SHORTENED: f64 = 1.0 - 1e-6;
 /// Location of events, relative to the time still to go when the step began.
 const EVENT_TOLERANCE: f64 = 1e-12;
 
@@ -206,8 +204,9 @@ impl Integrator {
             match self.attempt(system, t1, t_end) {
                 Ok(Trial::Good(error, event)) => {
                     let next = taken * self.control.accepted(taken, error, power);
-                    // A step shortened only to hit the end says nothing against the longer one.
-                    self.h = Some(if taken < SHORTENED * h { next.max(h) } else { next });
+                    // A step shortened only to hit the end says nothing against the longer one. Asked of its end: rounding
+                    // alone makes its length a trifle shorter.
+                    self.h = Some(if t1 < self.t + h { next.max(h) } else { next });
                     return Ok(self.keep(t1, event));
                 }
                 Ok(Trial::Bad(error)) => h = taken * self.control.rejected(error, power),

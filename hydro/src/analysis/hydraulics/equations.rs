@@ -25,9 +25,7 @@ impl Hydraulics {
         self.trial = trial;
         self.current = false;
     }
-}
 
-impl Hydraulics {
     /// Flow, m3/s, beside which changes of small flows are counted. On the coarse laws, flows that are small beside the
     /// largest need not be found.
     pub(super) fn floor(&self) -> f64 {
