@@ -99,11 +99,18 @@ impl Esdirk {
         self.k[0].copy_from_slice(f);
         for stage in 1..STAGES {
             let (before, rest) = self.k.split_at_mut(stage);
-            for (i, base) in self.base.iter_mut().enumerate() {
-                *base = y[i] + h * before.iter().zip(&A[stage]).map(|(k, a)| a * k[i]).sum::<f64>();
-                // Where the stages before were going.
-                let slope: f64 = before.iter().zip(&AHEAD[stage]).map(|(k, ahead)| ahead * k[i]).sum();
-                y1[i] = *base + reach * slope;
+            self.base.fill(0.0);
+            y1.fill(0.0);
+            for ((k, &a), &ahead) in before.iter().zip(&A[stage]).zip(&AHEAD[stage]) {
+                for ((base, slope), k) in self.base.iter_mut().zip(&mut *y1).zip(k) {
+                    *base += a * k;
+                    *slope += ahead * k;
+                }
+            }
+            // The guess: where the stages before were going.
+            for ((base, y1), y) in self.base.iter_mut().zip(&mut *y1).zip(y) {
+                *base = y + h * *base;
+                *y1 = *base + reach * *y1;
             }
             stats.rhs_calls += 1;
             if !system.stage(t + C[stage] * h, &self.base, reach, y1).map_err(Failure::System)? {
@@ -113,9 +120,11 @@ impl Esdirk {
                 *k = (y1 - base) / reach;
             }
         }
-        for (i, error) in error.iter_mut().enumerate() {
-            *error = h * self.k.iter().zip(B.iter().zip(&B_HAT)).map(|(k, (b, hat))| (b - hat) * k[i]).sum::<f64>();
+        error.fill(0.0);
+        for (k, (b, hat)) in self.k.iter().zip(B.iter().zip(&B_HAT)) {
+            error.iter_mut().zip(k).for_each(|(error, k)| *error += (b - hat) * k);
         }
+        error.iter_mut().for_each(|error| *error *= h);
         let finite = y1.iter().chain(&*error).all(|v| v.is_finite());
         if finite { Ok(()) } else { Err(Failure::NotFinite) }
     }

@@ -1,26 +1,30 @@
-//! Dense LU with row exchanges in place; that of nalgebra allocates for every matrix.
+//! Dense LU with row exchanges in place, for matrices most of whose numbers are zero; that of nalgebra allocates for every
+//! matrix and skips none.
 
 use nalgebra::DMatrix;
 
-/// Factors of a small dense matrix.
+/// Factors of a small dense matrix `I - c A`, as Newton's method has it for a step of time.
 #[derive(Debug, Clone)]
-pub(super) struct Lu {
+pub struct Lu {
     matrix: DMatrix<f64>,
     exchange: Vec<usize>,
 }
 
 impl Lu {
     /// Room for an `n` by `n` matrix.
-    pub(super) fn new(n: usize) -> Self {
+    pub fn new(n: usize) -> Self {
         Self { matrix: DMatrix::zeros(n, n), exchange: vec![0; n] }
     }
 
-    /// Factorises `I - c A`; `false` if that is singular or not finite.
-    pub(super) fn factor(&mut self, c: f64, a: &DMatrix<f64>) -> bool {
+    /// Factorises `I - c A`, where of A the first rows and columns count; `false` if that is singular or not finite.
+    ///
+    /// # Panics
+    /// If A is smaller than that (an error of the program, not of the data).
+    pub fn factor(&mut self, c: f64, a: &DMatrix<f64>) -> bool {
         let m = &mut self.matrix;
-        m.copy_from(a);
-        *m *= -c;
         let n = m.nrows();
+        m.copy_from(&a.view((0, 0), (n, n)));
+        *m *= -c;
         for k in 0..n {
             m[(k, k)] += 1.0;
         }
@@ -51,8 +55,8 @@ impl Lu {
         true
     }
 
-    /// Replaces a right-hand side by the solution.
-    pub(super) fn solve(&self, x: &mut [f64]) {
+    /// Replaces a right-hand side of as many numbers by the solution.
+    pub fn solve(&self, x: &mut [f64]) {
         let n = x.len();
         for (k, &other) in self.exchange.iter().enumerate() {
             x.swap(k, other);

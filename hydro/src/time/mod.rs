@@ -56,5 +56,6 @@ mod tests;
 pub use dense::DenseStep;
 pub use error::IntegrationError;
 pub use integrator::{Advance, Integrator};
+pub use lu::Lu;
 pub use options::{Method, Options, Stats};
 pub use system::{Direction, OdeSystem};
