@@ -1,16 +1,17 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
+use super::ahead::Ahead;
 use super::locate::{Looks, first_above};
 use super::marks::{self, Marks};
 use super::record::Segment;
+use super::system::System;
 use super::watch::{History, Watch};
 use super::{RunFailure, events};
 use crate::analysis::columns::LineStand;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::component::gas_outlet::{Lift, MOST_POPS};
 use crate::result::Event;
-use crate::time::{DenseStep, Integrator, Method, OdeSystem, Options};
-use nalgebra::DMatrix;
+use crate::time::{DenseStep, Integrator, Method, Options};
 
 /// Why a run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -62,6 +63,10 @@ const MOST_RESTARTS: u32 = 20;
 const LOCATED: f64 = 1e-12;
 const TOLD: f64 = 1e-10;
 
+/// Share of the length that a step would have had with which water that is set moving goes on behind a change: it settles
+/// fast at first, and a longer step is thrown away.
+const BEHIND: f64 = 0.3;
+
 /// Share of the largest flow so far below which a flow counts as none.
 const STILL: f64 = 1e-6;
 
@@ -87,44 +92,8 @@ pub struct Driver<'s, 'a> {
     ordered: Option<f64>,
     /// Times that each outlet of gas has opened.
     opened: Vec<usize>,
-}
-
-/// The supply as a system of ordinary differential equations.
-struct System<'s, 'a> {
-    supply: &'s mut Supply<'a>,
-    scale: &'s [f64],
-}
-
-impl OdeSystem for System<'_, '_> {
-    type Error = SupplyError;
-
-    fn dim(&self) -> usize {
-        self.supply.dim()
-    }
-
-    fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), SupplyError> {
-        self.supply.evaluate_onwards(t, y)?;
-        self.supply.derivative(dydt);
-        Ok(())
-    }
-
-    fn scale(&self, component: usize) -> f64 {
-        self.scale[component]
-    }
-
-    fn stage(&mut self, t: f64, base: &[f64], reach: f64, y: &mut [f64]) -> Result<bool, SupplyError> {
-        self.supply.stage(t, base, reach, y, self.scale)
-    }
-
-    fn autonomous(&self) -> bool {
-        self.supply.is_autonomous()
-    }
-
-    fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<bool, SupplyError> {
-        self.supply.evaluate(t, y)?;
-        self.supply.jacobian(j);
-        Ok(true)
-    }
+    /// What is in sight.
+    ahead: Ahead,
 }
 
 /// What a step has led to.
@@ -158,6 +127,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             dried: false,
             ordered: None,
             opened: vec![0; supply.gas_side.outlets.len()],
+            ahead: Ahead::default(),
             supply,
         }
     }
@@ -193,9 +163,11 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.open_segment(mark, next);
             let hinted = hint.map(|step: f64| step.min(self.supply.longest_first_step(self.time, next)));
             integrator.restart(self.time, &self.state, hinted);
+            self.ahead.restart();
             let stop = loop {
+                let aim = self.aim(&integrator, next);
                 let mut system = System { supply: self.supply, scale: &scale };
-                integrator.step(&mut system, next).map_err(RunFailure::Integration)?;
+                integrator.step(&mut system, aim).map_err(RunFailure::Integration)?;
                 self.steps += 1;
                 match self.follow(integrator.last_step().clone(), integrator.y())? {
                     Stop::Nothing if self.time >= next => break Stop::Nothing,
@@ -207,7 +179,12 @@ impl<'s, 'a> Driver<'s, 'a> {
             hint = integrator.proposed_step();
             match stop {
                 Stop::Ended(ended) => return Ok(ended),
-                Stop::Restart => mark = self.ordered.take().unwrap_or(mark),
+                Stop::Restart => {
+                    mark = self.ordered.take().unwrap_or(mark);
+                    if self.supply.is_moving() {
+                        hint = hint.map(|step| BEHIND * step);
+                    }
+                }
                 Stop::Nothing => {
                     mark = next;
                     self.restarts.fill(0);
@@ -246,6 +223,22 @@ impl<'s, 'a> Driver<'s, 'a> {
             time: self.time,
             steps: self.steps,
         }
+    }
+
+    /// Whether the integration restarts where the sign of a watch changes.
+    fn cuts(&self, watch: usize) -> bool {
+        let kind = &self.watches[watch];
+        kind.restarts() && (kind.orders() || self.restarts[watch] < MOST_RESTARTS)
+    }
+
+    /// Where the next step is to end at most.
+    fn aim(&mut self, integrator: &Integrator, next: f64) -> f64 {
+        let Some(length) = integrator.proposed_step().filter(|_| self.supply.is_moving()) else { return next };
+        let mut ahead = std::mem::take(&mut self.ahead);
+        let turns = |k: usize| self.history.last(k).filter(|_| self.cuts(k));
+        let aim = ahead.aim(self.supply, (&self.watches, &turns), integrator.last_step(), (length, next));
+        self.ahead = ahead;
+        aim
     }
 
     fn open_segment(&mut self, mark: f64, next: f64) {
@@ -326,13 +319,13 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn follow(&mut self, step: DenseStep, end: &[f64]) -> Result<Stop, SupplyError> {
         let (from, to) = (step.start(), step.end());
         self.supply.evaluate(to, end)?;
-        let changed: Vec<usize> = (0..self.watches.len())
-            .filter(|&k| self.history.last(k) != Some(self.watches[k].value(self.supply, to, end) > 0.0))
-            .collect();
+        let values: Vec<f64> = self.watches.iter().map(|watch| watch.value(self.supply, to, end)).collect();
+        let changed: Vec<usize> =
+            (0..values.len()).filter(|&k| self.history.last(k) != Some(values[k] > 0.0)).collect();
+        self.ahead.note(to, values);
         let mut found = self.locate(&changed, &step, end)?;
         found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let cuts = |k: usize| self.watches[k].orders() || self.restarts[k] < MOST_RESTARTS;
-        let cut = found.iter().find(|&&(_, k)| self.watches[k].restarts() && cuts(k));
+        let cut = found.iter().find(|&&(_, k)| self.cuts(k));
         let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);
         let until = cut.unwrap_or(to);
         // Orders given at one instant are located an instant apart; the first must not keep the others from being met.

@@ -3,6 +3,7 @@
 //! Time is cut at the marks known beforehand (valve strokes, duty, tables) and where a watched quantity changes its
 //! sign. Between cuts the equations are smooth and the integrator runs with error control.
 
+mod ahead;
 mod cause;
 mod cells;
 mod driver;
@@ -15,6 +16,7 @@ pub mod locate;
 pub mod marks;
 pub mod record;
 mod shortfall;
+mod system;
 pub mod verdict;
 pub mod watch;
 

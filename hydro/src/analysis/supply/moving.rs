@@ -9,7 +9,8 @@ use super::{Hold, Supply, SupplyError};
 use crate::analysis::columns::{Arrival, Columns, LineStand, NodeStand, Standing, Step};
 use crate::analysis::water::WaterSide;
 use crate::nonlinear::newton::Options;
-use nalgebra::{DMatrix, DVector, Dyn, LU};
+use crate::time::Lu;
+use nalgebra::DMatrix;
 
 /// Length of the stretch, s, as which an instant is taken: rates are changes over it.
 pub(super) const INSTANT: f64 = 1e-5;
@@ -30,8 +31,9 @@ const LEFT: f64 = 2e-3;
 /// Change of the gas in a turn, as a share of the tolerance, that needs no other turn.
 const STILL: f64 = 1e-3;
 
-/// Change at which the water of a first turn is solved: the gas then changes, and the next turn goes on from there.
-const FIRST: f64 = 1e-4;
+/// Change up to which one step of Newton's method is all that the water of a first turn gets: the gas then changes, and the
+/// next turn goes on from there.
+const FIRST: f64 = 0.3;
 
 /// What a moving supply keeps between stages.
 #[derive(Debug)]
@@ -43,13 +45,14 @@ pub(super) struct Moving {
     /// States of the columns at the start of the run.
     pub first: Vec<f64>,
     /// Factors of `I - reach J` for the gas and the water of the tanks, and the reach they belong to.
-    factors: Option<(f64, LU<f64, Dyn, Dyn>)>,
+    factors: Lu,
+    factored: Option<f64>,
     /// Whether J served its last stage within the turns that a good one takes.
     serves: bool,
     /// Share of a change that a turn leaves.
     ratio: f64,
     rates: Vec<f64>,
-    rest: DVector<f64>,
+    rest: Vec<f64>,
     jacobian: DMatrix<f64>,
 }
 
@@ -59,11 +62,12 @@ impl Moving {
             time: f64::NAN,
             base: first.clone(),
             first,
-            factors: None,
+            factors: Lu::new(0),
+            factored: None,
             serves: false,
             ratio: 0.1,
             rates: Vec::new(),
-            rest: DVector::zeros(0),
+            rest: Vec::new(),
             jacobian: DMatrix::zeros(0, 0),
         }
     }
@@ -120,9 +124,15 @@ impl Supply<'_> {
         scale: &[f64],
     ) -> Result<bool, SupplyError> {
         let Some(mut moving) = self.moving.take() else { return Ok(false) };
-        let outcome = self.turns(&mut moving, (time, base, reach), y, scale);
-        self.moving = Some(moving);
         self.forget();
+        let outcome = self.turns(&mut moving, (time, base, reach), y, scale);
+        moving.time = f64::NAN;
+        self.moving = Some(moving);
+        // What has been solved is the instant at the end of the stretch. Where steps shrink about a law that shuts, an instant is
+        // the longer of the two and tells better which side of it the water is on.
+        if outcome == Ok(true) && reach >= INSTANT {
+            self.stand_at(time, y);
+        }
         outcome
     }
 
@@ -147,19 +157,15 @@ impl Supply<'_> {
             self.exchange_heat(y);
             self.pass_gas(time)?;
             self.rates_of(&step, &mut moving.rates);
-            if moving.factors.as_ref().is_none_or(|(of, _)| *of != reach) || turn >= RENEWED {
+            if moving.factored != Some(reach) || turn >= RENEWED {
                 moving.serves &= turn < RENEWED;
-                self.factor(moving, gas, reach);
+                if !self.factor(moving, gas, reach) {
+                    return Ok(false);
+                }
             }
-            moving.rest.resize_vertically_mut(gas, 0.0);
-            for i in 0..gas {
-                moving.rest[i] = base[i] + reach * moving.rates[i] - y[i];
-            }
-            if let Some((_, factors)) = &moving.factors
-                && !factors.solve_mut(&mut moving.rest)
-            {
-                return Ok(false);
-            }
+            moving.rest.clear();
+            moving.rest.extend((0..gas).map(|i| base[i] + reach * moving.rates[i] - y[i]));
+            moving.factors.solve(&mut moving.rest);
             let (mut change, mut of_gas) = (0.0_f64, 0.0);
             for i in 0..y.len() {
                 let moved = if i < gas { moving.rest[i] } else { base[i] + reach * moving.rates[i] - y[i] };
@@ -185,18 +191,19 @@ impl Supply<'_> {
         Ok(false)
     }
 
-    /// Factors what Newton's method needs for the gas.
-    fn factor(&mut self, moving: &mut Moving, gas: usize, reach: f64) {
+    /// Factors what Newton's method needs for the gas; false where that is singular.
+    fn factor(&mut self, moving: &mut Moving, gas: usize, reach: f64) -> bool {
         let dim = self.dim();
         if moving.jacobian.nrows() != dim {
-            moving.jacobian = DMatrix::zeros(dim, dim);
+            (moving.jacobian, moving.factors) = (DMatrix::zeros(dim, dim), Lu::new(gas));
         }
         if !moving.serves {
             self.jacobian(&mut moving.jacobian);
             moving.serves = true;
         }
-        let matrix = DMatrix::from_fn(gas, gas, |i, j| f64::from(u8::from(i == j)) - reach * moving.jacobian[(i, j)]);
-        moving.factors = Some((reach, matrix.lu()));
+        let factored = moving.factors.factor(reach, &moving.jacobian);
+        moving.factored = factored.then_some(reach);
+        factored
     }
 
     /// Rates of the whole state over a step just solved.
