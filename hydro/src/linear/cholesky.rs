@@ -1,8 +1,9 @@
 //! The face of the factorisation: analyse once, then factor and solve as often as wanted.
 
-use super::Pattern;
 use super::blocked::BlockedFactor;
+use super::order::Structure;
 use super::table::TableFactor;
+use super::{Pattern, order};
 use faer::Side;
 use faer::sparse::linalg::cholesky::{
     CholeskySymbolicParams, SymbolicCholeskyRaw, SymmetricOrdering, factorize_symbolic_cholesky,
@@ -34,7 +35,7 @@ pub struct NotPositiveDefinite {
     pub row: usize,
 }
 
-/// Sparse Cholesky factorisation with a fill-reducing order (approximate minimum degree), reused for many matrices of
+/// Sparse Cholesky factorisation with a fill-reducing order (minimum degree, of large matrices approximate), reused for many matrices of
 /// one [`Pattern`].
 ///
 /// Sequential, so results do not depend on the number of threads. A clone shares the analysis and has its own numbers,
@@ -60,12 +61,26 @@ impl Cholesky {
     /// # Errors
     /// The factor does not fit in memory or in 31-bit indices.
     pub fn new(pattern: &Pattern) -> Result<Self, AnalysisError> {
-        Self::with_table_limit(pattern, |entries| TABLE_PRODUCTS.max(TABLE_PRODUCTS_PER_ENTRY.saturating_mul(entries)))
+        let limit = |entries| TABLE_PRODUCTS.max(TABLE_PRODUCTS_PER_ENTRY.saturating_mul(entries));
+        Self::with_limits(pattern, order::MOST_ROWS, limit)
     }
 
-    /// As [`Cholesky::new`], with the length of the table allowed for a number of entries of the factor.
-    pub(super) fn with_table_limit(pattern: &Pattern, limit: impl Fn(usize) -> usize) -> Result<Self, AnalysisError> {
+    /// As [`Cholesky::new`], with the most rows that are ordered as a small matrix, and the length of the table allowed for a
+    /// number of entries of the factor.
+    pub(super) fn with_limits(
+        pattern: &Pattern,
+        small: usize,
+        limit: impl Fn(usize) -> usize,
+    ) -> Result<Self, AnalysisError> {
         let (n, entries) = (pattern.n(), pattern.len());
+        if n <= small
+            && let Some(structure) = order::minimum_degree(pattern)
+        {
+            let filled = structure.row.len();
+            if let Some(table) = TableFactor::new(pattern, structure, limit(filled)) {
+                return Ok(Self { n, entries, filled, factor: Factor::Table(table) });
+            }
+        }
         let too_large = |_: FaerError| AnalysisError { n, entries };
         let matrix =
             SymbolicSparseColMat::new_checked(n, n, pattern.col_start().to_vec(), None, pattern.rows().to_vec());
@@ -80,7 +95,7 @@ impl Cholesky {
         // Where faer goes supernodal, products outnumber entries by 40 and more: never a case for the table.
         if let SymbolicCholeskyRaw::Simplicial(structure) = symbolic.raw()
             && let Some(perm) = symbolic.perm()
-            && let Some(table) = TableFactor::new(pattern, structure, perm, limit(structure.len_val()))
+            && let Some(table) = TableFactor::new(pattern, Structure::of(structure, perm), limit(structure.len_val()))
         {
             return Ok(Self { n, entries, filled, factor: Factor::Table(table) });
         }

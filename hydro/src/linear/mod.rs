@@ -25,6 +25,7 @@
 
 mod blocked;
 mod cholesky;
+mod order;
 mod pattern;
 mod table;
 #[cfg(test)]

@@ -4,9 +4,8 @@
 //! The list grows with the operations, not with the entries, which is why only systems that are small or nearly trees
 //! use it.
 
+use super::order::Structure;
 use super::{NotPositiveDefinite, Pattern};
-use faer::perm::PermRef;
-use faer::sparse::linalg::cholesky::simplicial::SymbolicSimplicialCholesky;
 use std::sync::Arc;
 
 /// Place of a row among rising ones from a place on; it is near in most columns, so that a few are looked through before the
@@ -45,6 +44,55 @@ struct Plan {
     target: Vec<u32>,
 }
 
+/// A column that reaches later ones: the next row that it reaches, and where its products go on.
+#[derive(Clone, Copy)]
+struct Reaching {
+    /// Place of that row, and end of the column.
+    at: u32,
+    end: u32,
+    /// Next of its products.
+    next: usize,
+    /// Another column that reaches the same row.
+    behind: u32,
+}
+
+/// Destinations of the products of all columns; `products`: how many there are.
+///
+/// Column after column that products fall into: its rows are put down by their places, and each earlier column that reaches it
+/// reads them off from there on. An earlier column stands in the list of the next column that it reaches.
+fn targets(start: &[u32], row: &[u32], products: usize) -> Vec<u32> {
+    let n = start.len() - 1;
+    let (mut target, mut place, mut list) = (vec![0; products], vec![0; n], vec![NONE; n]);
+    let (mut columns, mut next) = (Vec::with_capacity(n), 0);
+    for (j, bounds) in start.windows(2).enumerate() {
+        let [first, end] = [bounds[0], bounds[1]];
+        let rows = &row[first as usize..end as usize];
+        for (&row, at) in rows.iter().zip(first..) {
+            place[row as usize] = at;
+        }
+        let mut reaching = list[j];
+        while let Some(column) = columns.get_mut(reaching as usize) {
+            let Reaching { at, end, next, behind } = *column;
+            let rows = &row[at as usize..end as usize];
+            for (target, &row) in target[next..].iter_mut().zip(rows) {
+                *target = place[row as usize] - end;
+            }
+            (column.at, column.next) = (at + 1, next + rows.len());
+            if let Some(&later) = rows.get(1) {
+                column.behind = std::mem::replace(&mut list[later as usize], reaching);
+            }
+            reaching = behind;
+        }
+        let behind = rows.get(1).map_or(NONE, |&later| std::mem::replace(&mut list[later as usize], j as u32));
+        columns.push(Reaching { at: first + 1, end, next, behind });
+        next += rows.len() * (rows.len() - 1) / 2;
+    }
+    target
+}
+
+/// End of a list of columns.
+const NONE: u32 = u32::MAX;
+
 /// Numbers of one factorisation; the plan is shared between clones.
 #[derive(Debug, Clone)]
 pub(super) struct TableFactor {
@@ -57,43 +105,25 @@ pub(super) struct TableFactor {
 
 impl TableFactor {
     /// Writes the table, or returns `None` when it would be longer than `limit`.
-    pub(super) fn new(
-        pattern: &Pattern,
-        structure: &SymbolicSimplicialCholesky<u32>,
-        perm: PermRef<'_, u32>,
-        limit: usize,
-    ) -> Option<Self> {
-        let (start, row) = (structure.col_ptr(), structure.row_idx());
-        let (original, eliminated) = perm.arrays();
-        let column = |k: usize| start[k] as usize..start[k + 1] as usize;
-        let products: usize = (0..pattern.n()).map(|k| column(k).len() * (column(k).len() - 1) / 2).sum();
+    pub(super) fn new(pattern: &Pattern, structure: Structure, limit: usize) -> Option<Self> {
+        let Structure { original, eliminated, start, row } = structure;
+        let below = start.windows(2).map(|bounds| (bounds[1] - bounds[0] - 1) as usize);
+        let products: usize = below.map(|below| below * (below + 1) / 2).sum();
         if products > limit {
             return None;
         }
         let mut scatter = Vec::with_capacity(pattern.len());
-        for (j, &own) in eliminated.iter().enumerate() {
-            for &i in &pattern.rows()[pattern.diagonal(j)..pattern.diagonal(j + 1)] {
+        for (column, &own) in pattern.col_start().windows(2).zip(&eliminated) {
+            scatter.push(start[own as usize]);
+            for &i in &pattern.rows()[column[0] as usize + 1..column[1] as usize] {
                 let other = eliminated[i as usize];
-                let column = column(own.min(other) as usize);
-                scatter.push(seek(&row[..column.end], column.start, own.max(other))? as u32);
+                let (column, row_there) = (own.min(other) as usize, own.max(other));
+                let rows = &row[..start[column + 1] as usize];
+                scatter.push(seek(rows, start[column] as usize + 1, row_there)? as u32);
             }
         }
-        let mut target = vec![0; products];
-        let mut targets = target.iter_mut();
-        for k in 0..pattern.n() {
-            let below = &row[column(k)][1..];
-            for (at, &j) in below.iter().enumerate() {
-                // The rows of a column below its diagonal are among those of each column that it reaches, both rising.
-                let column = column(j as usize);
-                let (rows, mut next) = (&row[..column.end], column.start);
-                for &i in &below[at..] {
-                    let place = seek(rows, next, i)?;
-                    *targets.next()? = place as u32 - start[k + 1];
-                    next = place + 1;
-                }
-            }
-        }
-        let plan = Plan { original: original.to_vec(), scatter, start: start.to_vec(), row: row.to_vec(), target };
+        let target = targets(&start, &row, products);
+        let plan = Plan { original, scatter, start, row, target };
         Some(Self { lower: vec![0.0; plan.row.len()], work: vec![0.0; pattern.n()], plan: Arc::new(plan) })
     }
 
@@ -110,10 +140,11 @@ impl TableFactor {
             // The products of a column all fall into later columns.
             let (done, later) = lower.split_at_mut(bounds[1] as usize);
             let Some((pivot, below)) = done[bounds[0] as usize..].split_first_mut() else { continue };
-            if !(*pivot > 0.0 && *pivot < f64::INFINITY) {
+            // That of an infinite pivot is 0.
+            let reciprocal = 1.0 / *pivot;
+            if !(*pivot > 0.0 && reciprocal > 0.0) {
                 return Err(NotPositiveDefinite { row: plan.original[k] as usize });
             }
-            let reciprocal = 1.0 / *pivot;
             *pivot = reciprocal;
             for at in 0..below.len() {
                 let factor = below[at] * reciprocal;
