@@ -28,14 +28,15 @@ impl Hydraulics {
 
     /// Flow, m3/s, beside which changes of small flows are counted. On the coarse laws, flows that are small beside the
     /// largest need not be found.
-    pub(super) fn floor(&self) -> f64 {
+    fn floor(&self) -> f64 {
         let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
         coarse * (1e-4 * self.reference + 1e-6 * self.natural)
     }
 
     /// Whether the flows at the trial balance well enough to stop there.
     pub(super) fn is_balanced(&self) -> bool {
-        self.blur > 0.0 || self.largest_imbalance().0 <= self.tolerated_imbalance(1e-9)
+        let tolerated = self.tolerated_imbalance(1e-9);
+        self.blur > 0.0 || self.sums[..self.free].iter().all(|sum| sum.abs() <= tolerated)
     }
 }
 
@@ -51,10 +52,32 @@ struct Stride<'s> {
     bent: bool,
     /// Whether the laws are smoothed about zero flow.
     coarse: bool,
+    gauge: Gauge,
+}
+
+/// What changes of parameters are measured by.
+pub(super) struct Gauge {
     /// Flow, m3/s, that a change is counted against besides the link's own.
     floor: f64,
     /// What rounding does to a difference of heads, Pa.
     ulp: f64,
+}
+
+impl Gauge {
+    /// For steps from the base.
+    pub(super) fn new(at: &Hydraulics) -> Self {
+        Gauge { floor: at.floor(), ulp: at.head_rounding(&at.base_heads) }
+    }
+
+    /// How far a link moves from the base to a parameter. `by`: ds/d(loss) at the base.
+    #[inline(always)]
+    pub(super) fn moved(&self, at: &Hydraulics, index: usize, curve: &Curve, by: f64, s: f64) -> Moved {
+        let base = at.base[index].s;
+        let (before, after) = if curve.one_way { (base.max(0.0), s.max(0.0)) } else { (base, s) };
+        let moved = (after - before).abs() - self.ulp * by;
+        let idle = at.is_idle(index, after, moved);
+        if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + self.floor } }
+    }
 }
 
 impl Stride<'_> {
@@ -79,10 +102,7 @@ impl Stride<'_> {
         } else {
             base.s + self.share * (linear - base.s)
         };
-        let (before, after) = if curve.one_way { (base.s.max(0.0), s.max(0.0)) } else { (base.s, s) };
-        let moved = (after - before).abs() - self.ulp * by;
-        let idle = at.is_idle(index, after, moved);
-        (s, if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + self.floor } })
+        (s, self.gauge.moved(at, index, curve, by, s))
     }
 }
 
@@ -156,6 +176,8 @@ impl NetworkEquations for Hydraulics {
         // The trial is written anew by the next step, but for what takes no part.
         std::mem::swap(&mut self.base, &mut self.trial);
         std::mem::swap(&mut self.base_heads, &mut self.heads);
+        std::mem::swap(&mut self.base_stamps, &mut self.stamps);
+        self.stamps.valid = false;
         self.base_chosen.copy_from_slice(&self.chosen);
         self.momentum.accept();
         self.base_shut = self.shut;
@@ -170,12 +192,16 @@ impl NetworkEquations for Hydraulics {
 
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
         self.pin();
-        self.stamp_plain(values, rhs, |at, index, link, curve| {
-            let point = &at.base[index];
-            let drop = at.base_heads[link.from as usize] - at.base_heads[link.to as usize];
-            let c = curve.slope(point);
-            (c, point.flow() + (drop - curve.loss(point)) * c)
-        });
+        if self.base_stamps.valid && self.pinned == self.loose {
+            self.base_stamps.write(&self.pattern, values, rhs);
+        } else {
+            self.stamp_plain(values, rhs, |at, index, link, curve| {
+                let point = &at.base[index];
+                let drop = at.base_heads[link.from as usize] - at.base_heads[link.to as usize];
+                let c = curve.slope(point);
+                (c, point.flow() + (drop - curve.loss(point)) * c)
+            });
+        }
         self.one_sided.clear();
         for index in 0..self.weirs.len() {
             if self.links.link(self.weirs[index].full).active {
@@ -235,15 +261,14 @@ impl NetworkEquations for Hydraulics {
         for (point, dx) in step.iter().enumerate() {
             self.heads[point] = self.base_heads[point] + share * dx;
         }
-        let floor = self.floor();
-        let ulp = self.head_rounding(&self.base_heads);
-        let stride = Stride { step, share, bent, coarse: self.blur > 0.0, floor, ulp };
+        let stride = Stride { step, share, bent, coarse: self.blur > 0.0, gauge: Gauge::new(self) };
         if !self.momentum.has_runs() {
             let (merit, change) = self.weigh(stride);
             self.weighed = Some(merit);
             return change;
         }
         // What a run adds to its curves depends on several parameters: all have to be known first.
+        self.stamps.valid = false;
         let mut trial = std::mem::take(&mut self.trial);
         let mut change: f64 = 0.0;
         for (index, ((link, curve), point)) in self.links.iter().zip(&mut trial).enumerate() {

@@ -5,7 +5,8 @@
 //! instant begins there, that of another goes on from the flows.
 
 use super::Hydraulics;
-use super::pass::{Moved, add_flow};
+use super::equations::Gauge;
+use super::pass::add_flow;
 use super::weir::choose;
 
 impl Hydraulics {
@@ -18,9 +19,8 @@ impl Hydraulics {
         for (point, dx) in step.iter().enumerate() {
             self.heads[point] = self.base_heads[point] + dx;
         }
-        let floor = self.floor();
-        let ulp = self.head_rounding(&self.base_heads);
-        let mut change = 0.0_f64;
+        let gauge = Gauge::new(self);
+        let mut change = 0.0;
         self.sums.fill(0.0);
         for &index in &self.taking {
             let index = index as usize;
@@ -28,20 +28,10 @@ impl Hydraulics {
             let base = &self.base[index];
             let head = self.heads[link.from as usize] - self.heads[link.to as usize];
             let s = curve.linear(base, head);
-            let moved = if curve.one_way {
-                if (s < 0.0) != (base.s < 0.0) {
-                    return false;
-                }
-                s.max(0.0) - base.s.max(0.0)
-            } else {
-                s - base.s
-            };
-            let moved = Moved { part: moved.abs() - ulp * curve.inverse_slope(base), whole: s.abs() + floor };
-            let now = moved.most(change);
-            if now > most && !self.is_idle(index, s.abs(), (s - base.s).abs()) {
+            change = gauge.moved(self, index, curve, curve.inverse_slope(base), s).most(change);
+            if change > most || curve.one_way && (s < 0.0) != (base.s < 0.0) {
                 return false;
             }
-            change = change.max(now.min(most));
             let trial = curve.along(base, s, head);
             self.trial[index] = trial;
             if index < self.plain {

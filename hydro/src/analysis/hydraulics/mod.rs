@@ -20,6 +20,7 @@ mod momentum;
 mod parts;
 mod pass;
 mod response;
+mod stamps;
 mod weir;
 
 use super::curve::{Curve, Point};
@@ -30,6 +31,7 @@ use crate::nonlinear::OneSided;
 use forecast::Instants;
 use momentum::Momentum;
 pub use momentum::Run;
+use stamps::Stamps;
 pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
 
 /// Points, curves, heads and flows.
@@ -77,8 +79,9 @@ pub struct Hydraulics {
     rounding: f64,
     /// Sum of the flows leaving each free point at the trial, m3/s, and behind them one for all fixed points.
     sums: Vec<f64>,
-    /// Diagonal and right-hand side of each free point as they are assembled, and behind them one for all fixed points.
-    stamps: Vec<[f64; 2]>,
+    /// Elements of the links at the trial and at the base.
+    stamps: Stamps,
+    base_stamps: Stamps,
     /// Smoothing in force, as a share of the natural flow.
     blur: f64,
     /// Whether the points at the trial are those of the laws in force, but for those that say of themselves that they
@@ -108,18 +111,17 @@ const USED: f64 = 0.75;
 
 /// Places of a matrix for some of the links, and the place off the diagonal of each link.
 fn places(free: usize, links: &Links, takes_part: impl Fn(&Link) -> bool) -> Result<(Pattern, Vec<u32>), PatternError> {
+    let has_place = |link: &Link| link.couples(free) && takes_part(link);
     let mut couplings = Vec::with_capacity(links.len());
-    let mut order = Vec::with_capacity(links.len());
-    for (link, _) in links.iter() {
-        if link.couples(free) && takes_part(link) {
-            order.push(Some(couplings.len()));
-            couplings.push((link.from as usize, link.to as usize));
-        } else {
-            order.push(None);
-        }
-    }
+    couplings
+        .extend(links.links.iter().filter(|link| has_place(link)).map(|link| (link.from as usize, link.to as usize)));
     let pattern = Pattern::new(free, &couplings)?;
-    let slots = order.into_iter().map(|at| at.map_or(NO_SLOT, |k| pattern.coupling(k) as u32)).collect();
+    let mut next = 0..couplings.len();
+    let slot = |link: &Link| {
+        let coupling = if has_place(link) { next.next() } else { None };
+        coupling.map_or(NO_SLOT, |coupling| pattern.coupling(coupling) as u32)
+    };
+    let slots = links.links.iter().map(slot).collect();
     Ok((pattern, slots))
 }
 
@@ -163,7 +165,8 @@ impl Hydraulics {
             natural: 0.0,
             rounding: 0.0,
             sums: vec![0.0; free + 1],
-            stamps: vec![[0.0; 2]; free + 1],
+            stamps: Stamps::default(),
+            base_stamps: Stamps::default(),
             blur: 0.0,
             current: false,
             smoothed: 0.0,
@@ -194,6 +197,7 @@ impl Hydraulics {
     /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::with_linear`].
     pub fn set_linear(&mut self, curve: usize, linear: f64, offset: f64) {
         self.links.set_curve(curve, self.links.curve(curve).with_linear(linear, offset));
+        self.base_stamps.valid = false;
     }
 
     /// Says whether a curve passes nothing back.
@@ -218,6 +222,7 @@ impl Hydraulics {
     /// Marks that the law of a curve is another than at its points.
     fn outdate(&mut self, curve: usize) {
         self.trial[curve].outdate();
+        self.base_stamps.valid = false;
         if self.glided.is_some() {
             self.base[curve].outdate();
         }
@@ -239,6 +244,7 @@ impl Hydraulics {
     /// Lays the matrix out as [`Self::tighter`] has it.
     pub fn lay_out(&mut self, (pattern, slots): (Pattern, Vec<u32>)) {
         (self.pattern, self.slots) = (pattern, slots);
+        self.base_stamps.valid = false;
     }
 
     /// Links with their curves.
@@ -275,11 +281,13 @@ impl Hydraulics {
     pub fn set_fixed(&mut self, index: usize, head: f64) {
         self.heads[self.free + index] = head;
         self.base_heads[self.free + index] = head;
+        self.base_stamps.valid = false;
     }
 
     /// Marks the points that nothing ties to a known head. Their curves must not be active: which ones are is settled with this.
     pub fn set_loose(&mut self, loose: Vec<bool>) {
         self.loose = loose;
+        self.base_stamps.valid = false;
         self.ties.clear();
         self.taking.clear();
         self.taking.extend((0u32..).zip(&self.links.links).filter(|(_, link)| link.active).map(|(index, _)| index));
@@ -347,9 +355,8 @@ impl Hydraulics {
         rhs: &mut [f64],
         element: impl Fn(&Self, usize, &Link, &Curve) -> (f64, f64),
     ) {
-        values.fill(0.0);
-        // No link that takes part comes to a loose point.
         if self.pinned != self.loose {
+            values.fill(0.0);
             rhs.fill(0.0);
             for (index, (link, curve)) in self.links.iter().enumerate().take(self.plain) {
                 if link.active {
@@ -359,23 +366,15 @@ impl Hydraulics {
             }
             return;
         }
+        // No link that takes part comes to a loose point.
         let mut stamps = std::mem::take(&mut self.stamps);
-        stamps.fill([0.0; 2]);
+        stamps.begin(self.pattern.len(), self.free);
         let links = self.links.links[..self.plain].iter().zip(&self.slots).enumerate();
         for (index, (link, &slot)) in links.filter(|(_, (link, _))| link.active) {
             let (c, flow) = element(self, index, link, &self.links.curves[link.curve as usize]);
-            let from = &mut stamps[(link.from as usize).min(self.free)];
-            *from = [from[0] + c, from[1] - flow];
-            let to = &mut stamps[(link.to as usize).min(self.free)];
-            *to = [to[0] + c, to[1] + flow];
-            if slot != NO_SLOT {
-                values[slot as usize] -= c;
-            }
+            stamps.add(link, slot, [c, flow, 0.0]);
         }
-        for (point, (&[c, excess], rhs)) in stamps.iter().zip(rhs).enumerate() {
-            values[self.pattern.diagonal(point)] = c;
-            *rhs = excess;
-        }
+        stamps.write(&self.pattern, values, rhs);
         self.stamps = stamps;
     }
 

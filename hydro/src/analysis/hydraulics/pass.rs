@@ -1,6 +1,7 @@
 //! One pass over the laws: where the next step leads each link, its law there, and what the flows sum up to.
 
 use super::Hydraulics;
+use super::stamps::Stamps;
 use super::weir::choose;
 use crate::analysis::curve::{Curve, Point};
 use crate::analysis::links::Link;
@@ -115,8 +116,8 @@ impl Hydraulics {
     /// Passes once over the laws of the links that take part. Gives the merit at the trial and the largest change.
     pub(super) fn weigh(&mut self, settle: impl Settle) -> (f64, f64) {
         let (mut trial, mut coarse) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.links.coarse));
-        let mut flows = std::mem::take(&mut self.sums);
-        flows.fill(0.0);
+        let mut stamps = std::mem::take(&mut self.stamps);
+        stamps.begin(self.pattern.len(), self.free);
         let mut sums = Sums::default();
         let (mut change, mut drops, mut frictions) = (0.0, [0.0; TOGETHER], Frictions::NONE);
         let (arch, ulp) = (pulp::Arch::new(), self.head_rounding(&self.heads));
@@ -124,8 +125,10 @@ impl Hydraulics {
             let first = chunk * TOGETHER;
             change = self.settle(first, points, &settle, (&mut coarse, &mut frictions, &mut drops), change);
             frictions.find(arch, &self.links.curves, points);
-            sums = self.sum_up(first, points, &drops, (ulp, sums), &mut flows);
+            sums = self.sum_up(first, points, &drops, (ulp, sums), &mut stamps);
         }
+        let mut flows = std::mem::take(&mut self.sums);
+        stamps.flows(&mut flows);
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
             let pipe = self.links.link(weir.full);
             if pipe.active {
@@ -135,7 +138,8 @@ impl Hydraulics {
             }
         }
         let merit = sums.merit + flows[..self.free].iter().map(|sum| sum * sum).sum::<f64>();
-        (self.trial, self.sums, self.links.coarse) = (trial, flows, coarse);
+        stamps.valid = true;
+        (self.trial, self.sums, self.stamps, self.links.coarse) = (trial, flows, stamps, coarse);
         (self.reference, self.natural, self.rounding, self.shut) =
             (sums.reference, sums.natural, sums.rounding, sums.shut);
         (self.current, self.smoothed) = (true, 0.0);
@@ -173,8 +177,8 @@ impl Hydraulics {
         change
     }
 
-    /// Sums up what the points of the links from `first` on, all at their laws, come to. `ulp`: what rounding does to a drop
-    /// of heads, Pa.
+    /// Sums up what the points of the links from `first` on, all at their laws, come to, and with it their elements of the next
+    /// step. `ulp`: what rounding does to a drop of heads, Pa.
     #[inline(never)]
     fn sum_up(
         &self,
@@ -182,27 +186,28 @@ impl Hydraulics {
         points: &[Point],
         drops: &[f64; TOGETHER],
         (ulp, sums): (f64, Sums),
-        flows: &mut [f64],
+        stamps: &mut Stamps,
     ) -> Sums {
         let Sums { mut merit, mut rounding, mut reference, mut natural, mut shut } = sums;
         let (curves, plain) = (&self.links.curves[..], self.plain.saturating_sub(first));
         let links = &self.links.links[first..first + points.len()];
-        let drops = &drops[..points.len()];
+        let (slots, drops) = (&self.slots[first..first + points.len()], &drops[..points.len()]);
         for at in 0..points.len() {
             let (link, point) = (&links[at], &points[at]);
             if !link.active {
                 continue;
             }
             let curve = &curves[link.curve as usize];
-            let error = (drops[at] - curve.loss(point) - self.momentum.here(first + at)) * curve.conductance;
+            let (rest, slope) = (drops[at] - curve.loss(point), curve.slope(point));
+            let error = (rest - self.momentum.here(first + at)) * curve.conductance;
             merit += error * error;
             natural = if curve.natural > natural { curve.natural } else { natural };
-            rounding += ulp * curve.slope(point);
+            rounding += ulp * slope;
             shut += usize::from(curve.one_way && point.s < 0.0);
             if at < plain {
                 let flow = point.flow();
                 reference = if flow.abs() > reference { flow.abs() } else { reference };
-                add_flow(flows, link, flow);
+                stamps.add(link, slots[at], [slope, flow + rest * slope, flow]);
             }
         }
         Sums { merit, rounding, reference, natural, shut }
