@@ -43,14 +43,15 @@ pub fn panel(
 ) -> PanelFlow {
     let (site, panel) = (&network.site, &network.panels[k]);
     let name = &network.nodes[panel.node].name;
-    let flow = water.panel_flow(k);
-    let flux = flow / panel.area;
+    let pressure = water.pressure(panel.node);
     let (inside, outside) = water.weakest(k);
     let mut flow_of = |(c, cell)| self::cell(network, water, (k, c), cell, time, memo);
     let cells = match &water.plate().insides[k].cells.cells {
         Few::One([one]) => Few::One([flow_of((0, one))]),
         Few::Many(cells) => Few::Many(cells.iter().enumerate().map(flow_of).collect()),
     };
+    let flow = cells.iter().map(|cell| cell.flow).sum();
+    let flux = flow / panel.area;
     let pressed = panel.plume_pressure.as_ref();
     let greatest = cells.iter().map(|cell| cell.plume_pressure).fold(f64::NEG_INFINITY, f64::max);
     let several = cells.len() > 1;
@@ -59,14 +60,14 @@ pub fn panel(
         area: panel.area,
         flow,
         flux,
-        pressure: water.pressure(panel.node),
+        pressure,
         plume_pressure: pressed.map(|load| load.at(time)),
         greatest_plume_pressure: pressed.map(|load| if several { greatest } else { load.greatest_at(time) }),
         over_plume: pressed.and(inside).map(|inside| inside - outside),
         required_flux: panel.required_flux,
         met: panel.required_flux.map(|required| flux >= required),
         plume_enters: plume_enters(inside, outside, site),
-        holes: holes(network, water, k, &cells, through),
+        holes: holes(network, water, k, &cells, (flow, pressure), through),
         cooling: cooling(network, panel, &cells, time, memo),
         evenness: if several { evenness::of([(name, &*cells)].into_iter()).map(|(even, _)| even) } else { None },
         cells,
@@ -134,14 +135,20 @@ pub fn heat_at(load: &Load, panel: &Panel, cell: &Cell, time: f64) -> f64 {
     }
 }
 
-/// The holes of a panel: means over its cells.
-fn holes(network: &Network, water: &WaterSide<'_>, k: usize, cells: &[CellFlow], through: &[f64]) -> HoleFlow {
+/// The holes of a panel, of its flow and the pressure inside: means over its cells.
+fn holes(
+    network: &Network,
+    water: &WaterSide<'_>,
+    k: usize,
+    cells: &[CellFlow],
+    (flow, pressure): (f64, Option<f64>),
+    through: &[f64],
+) -> HoleFlow {
     let (site, panel) = (&network.site, &network.panels[k]);
-    let flow: f64 = cells.iter().map(|cell| cell.flow).sum();
     let area = open_area(panel);
     let velocity = if area > 0.0 { flow / area } else { 0.0 };
     let outside = cells.iter().map(|cell| cell.plume_pressure * cell.area).sum::<f64>() / panel.area;
-    let drop = water.pressure(panel.node).map(|inside| inside - outside);
+    let drop = pressure.map(|inside| inside - outside);
     let ideal = |drop: f64| (2.0 * drop / site.water_density).sqrt();
     let cold: f64 =
         cells.iter().filter_map(|cell| Some(cell.flow / cell.cold_flow_share?)).filter(|q| q.is_finite()).sum();

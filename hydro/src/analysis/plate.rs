@@ -13,6 +13,7 @@ use crate::component::law::{Law, Quadratic};
 use crate::component::panel::Panel;
 use crate::component::port::Port;
 use crate::component::weave::Weave;
+use crate::few::Few;
 use crate::fluid::site::Site;
 use crate::network::{Network, NodeKind, Passage, PassageKind};
 
@@ -307,6 +308,9 @@ impl Plate {
         let mut weaver = Weaver::default();
         for (k, (inside, panel)) in self.insides.iter().zip(&network.panels).enumerate() {
             let cells = &inside.cells;
+            if let Few::One(_) = cells.cells {
+                continue;
+            }
             let weave = weaver.of(cells);
             let blocks = if weave.is_some() { cells.blocks(&panel.ribs) } else { Vec::new() };
             for face in cells.faces(&panel.ribs) {

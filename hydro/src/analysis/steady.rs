@@ -80,7 +80,9 @@ pub fn collect(network: &Network, water: &WaterSide<'_>, time: f64) -> FlowResul
         .filter(|(_, node)| node.kind == NodeKind::Header)
         .map(|(k, node)| header(network, water, k, &node.name))
         .collect();
-    let (through, mut memo) = (water.through(), UptakeMemo::default());
+    // Of a stream through a panel only that in a gap is judged.
+    let through = if network.panels.iter().any(|panel| panel.gap.is_some()) { water.through() } else { Vec::new() };
+    let mut memo = UptakeMemo::default();
     let panels: Vec<PanelFlow> =
         (0..network.panels.len()).map(|k| panels::panel(network, water, k, time, &through, &mut memo)).collect();
     let joins = loss_path::Joins::new(network);

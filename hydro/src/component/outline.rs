@@ -26,22 +26,27 @@ pub fn area(points: &[Point]) -> f64 {
 pub fn centroid(points: &[Point]) -> Point {
     let Some(&[x0, y0]) = points.first() else { return [0.0, 0.0] };
     let (mut twice, mut x, mut y) = (0.0, 0.0, 0.0);
-    edges(points).for_each(|(a, b)| {
-        let (ax, ay, bx, by) = (a[0] - x0, a[1] - y0, b[0] - x0, b[1] - y0);
+    // The edges at the first corner span no triangle with it.
+    for edge in points[1..].windows(2) {
+        let [ax, ay, bx, by] = [edge[0][0] - x0, edge[0][1] - y0, edge[1][0] - x0, edge[1][1] - y0];
         let cross = ax * by - bx * ay;
         twice += cross;
         x += (ax + bx) * cross;
         y += (ay + by) * cross;
-    });
+    }
     if twice == 0.0 { [x0, y0] } else { [x0 + x / (3.0 * twice), y0 + y / (3.0 * twice)] }
 }
 
 /// Lower left and upper right corner of the rectangle around a polygon.
 pub fn bounds(points: &[Point]) -> [Point; 2] {
-    let start = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
-    points
-        .iter()
-        .fold(start, |[low, high], p| [[low[0].min(p[0]), low[1].min(p[1])], [high[0].max(p[0]), high[1].max(p[1])]])
+    let [mut low, mut high] = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
+    for p in points {
+        for axis in 0..2 {
+            low[axis] = if p[axis] < low[axis] { p[axis] } else { low[axis] };
+            high[axis] = if p[axis] > high[axis] { p[axis] } else { high[axis] };
+        }
+    }
+    [low, high]
 }
 
 /// The part of a polygon on one side of a line `axis = at`: at or above it, or at or below it.

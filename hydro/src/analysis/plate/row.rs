@@ -41,6 +41,9 @@ impl Plate {
     /// A stream that enters or leaves at an end of the row, along it, is part of the run; all others join at its side.
     pub fn runs(&self, network: &Network, first: usize) -> Vec<Run> {
         let mut runs = Vec::new();
+        if network.panels.iter().all(|panel| panel.momentum.is_none()) {
+            return runs;
+        }
         let mut curve = first;
         // Curves along each row with their lengths and widths, in order: a row's cells are numbered along it.
         let mut rows = Vec::<(usize, Vec<Stretch>)>::new();
