@@ -34,6 +34,9 @@ const RESUMED_CHANGE: f64 = 1e-5;
 /// How many times its content counts as the size of a gas header.
 const FOLLOWS: f64 = 10.0;
 
+/// Share of its temperature by which gas may be told to have become warmer from how it stood when last looked up.
+const WARMER: f64 = 0.01;
+
 /// Least opened share of a valve that is moving: keeps it in the network through the stroke.
 pub const LEAST_OPENED: f64 = 1e-6;
 
@@ -263,9 +266,10 @@ impl<'a> Supply<'a> {
         self.vent_motion = self.controls.vents.iter().map(|(_, course)| motion(course)).collect();
         let still = |motion: &Motion| *motion != Motion::Moving;
         let outside = |panel: &Panel, time| panel.outside(time, &self.network.site);
-        self.autonomous = self.gas_motion.iter().chain(&self.vent_motion).all(still)
-            && self.water_motion.iter().all(still)
-            && self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
+        let stays = self.network.panels.iter().all(|panel| outside(panel, from) == outside(panel, to));
+        self.water.set_outside_stays(stays);
+        self.autonomous =
+            stays && self.gas_motion.iter().chain(&self.vent_motion).all(still) && self.water_motion.iter().all(still);
         self.water.forget_instants();
         self.forget();
     }
@@ -383,6 +387,9 @@ impl<'a> Supply<'a> {
                     match self.gas.state_near(&self.known[v], density, energy / mass) {
                         Some(state) => state,
                         None => {
+                            let warmer = self.known[v].warming_to(density, energy / mass);
+                            let near = warmer.abs() <= WARMER * guess;
+                            let guess = if near { self.known[v].temperature + warmer } else { guess };
                             self.known[v] = self.gas.state_rho_u(density, energy / mass, guess).map_err(wrap)?;
                             self.known[v]
                         }

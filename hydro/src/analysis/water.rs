@@ -91,6 +91,8 @@ pub struct WaterSide<'a> {
     columns: Option<(Columns, Standing)>,
     connected: bool,
     solved: bool,
+    /// Whether the pressures outside stay as they are, and whether they have been given.
+    outside: (bool, bool),
     time: f64,
     /// Networks solved so far.
     pub solves: usize,
@@ -215,6 +217,7 @@ impl<'a> WaterSide<'a> {
             columns,
             connected: false,
             solved: false,
+            outside: (false, false),
             time: network.duty.start,
             solves: 0,
         })
@@ -224,6 +227,10 @@ impl<'a> WaterSide<'a> {
     pub fn set_time(&mut self, time: f64) {
         let site = &self.network.site;
         self.time = time;
+        if self.outside == (true, true) {
+            return;
+        }
+        self.outside.1 = true;
         let fixed = self.equations.free();
         for (index, (inside, panel)) in self.plate.insides.iter().zip(&self.network.panels).enumerate() {
             let lift = site.water_density * site.gravity * self.network.nodes[panel.node].elevation;
@@ -242,6 +249,11 @@ impl<'a> WaterSide<'a> {
                 }
             }
         }
+    }
+
+    /// Says whether the pressure outside every panel stays the same at all times given from here on.
+    pub fn set_outside_stays(&mut self, stays: bool) {
+        self.outside = (stays, false);
     }
 
     /// Forgets how the flows have changed so far: they go on otherwise from here.

@@ -68,6 +68,11 @@ impl GasState {
     pub fn du_drho(&self) -> f64 {
         (self.pressure - self.temperature * self.dp_dt) / (self.density * self.density)
     }
+
+    /// How much warmer, K, a state of another density (kg/m3) and internal energy (J/kg) is, to first order.
+    pub fn warming_to(&self, density: f64, internal_energy: f64) -> f64 {
+        (internal_energy - self.internal_energy - self.du_drho() * (density - self.density)) / self.cv
+    }
 }
 
 /// Why a state or a flow of gas could not be given.
@@ -265,7 +270,7 @@ impl Gas {
     pub fn state_near(&self, known: &GasState, density: f64, internal_energy: f64) -> Option<GasState> {
         let drho = density - known.density;
         let du = internal_energy - known.internal_energy;
-        let dt = (du - known.du_drho() * drho) / known.cv;
+        let dt = known.warming_to(density, internal_energy);
         if !(drho.abs() <= NEAR * known.density && dt.abs() <= NEAR * known.temperature) {
             return None;
         }

@@ -2,18 +2,23 @@
 //! matrix and skips none.
 
 use nalgebra::DMatrix;
+use std::ops::Range;
 
 /// Factors of a small dense matrix `I - c A`, as Newton's method has it for a step of time.
 #[derive(Debug, Clone)]
 pub struct Lu {
     matrix: DMatrix<f64>,
     exchange: Vec<usize>,
+    /// Rows of the numbers of the factors off the diagonal that are not zero, column by column, with the numbers.
+    entries: Vec<(u32, f64)>,
+    /// Where those above the diagonal of each column are among them, and those below.
+    columns: Vec<[Range<usize>; 2]>,
 }
 
 impl Lu {
     /// Room for an `n` by `n` matrix.
     pub fn new(n: usize) -> Self {
-        Self { matrix: DMatrix::zeros(n, n), exchange: vec![0; n] }
+        Self { matrix: DMatrix::zeros(n, n), exchange: vec![0; n], entries: Vec::new(), columns: Vec::new() }
     }
 
     /// Factorises `I - c A`, where of A the first rows and columns count; `false` if that is singular or not finite.
@@ -52,24 +57,39 @@ impl Lu {
                 }
             }
         }
+        self.gather();
         true
+    }
+
+    /// Gathers what is not zero.
+    fn gather(&mut self) {
+        self.entries.clear();
+        self.columns.clear();
+        for k in 0..self.exchange.len() {
+            let ranges = [0..k, k + 1..self.exchange.len()].map(|rows| {
+                let from = self.entries.len();
+                let column = self.matrix.column(k);
+                let filled = rows.filter(|&row| column[row] != 0.0);
+                self.entries.extend(filled.map(|row| (row as u32, column[row])));
+                from..self.entries.len()
+            });
+            self.columns.push(ranges);
+        }
     }
 
     /// Replaces a right-hand side of as many numbers by the solution.
     pub fn solve(&self, x: &mut [f64]) {
-        let n = x.len();
         for (k, &other) in self.exchange.iter().enumerate() {
             x.swap(k, other);
         }
-        let columns = self.matrix.as_slice();
-        for k in 0..n {
-            let (head, below) = x.split_at_mut(k + 1);
-            below.iter_mut().zip(&columns[k * n + k + 1..(k + 1) * n]).for_each(|(x, l)| *x -= l * head[k]);
+        for (k, [_, below]) in self.columns.iter().enumerate() {
+            let known = x[k];
+            self.entries[below.clone()].iter().for_each(|&(row, l)| x[row as usize] -= l * known);
         }
-        for k in (0..n).rev() {
-            let (above, rest) = x.split_at_mut(k);
-            rest[0] /= columns[k * n + k];
-            above.iter_mut().zip(&columns[k * n..k * n + k]).for_each(|(x, u)| *x -= u * rest[0]);
+        for (k, [above, _]) in self.columns.iter().enumerate().rev() {
+            x[k] /= self.matrix[(k, k)];
+            let known = x[k];
+            self.entries[above.clone()].iter().for_each(|&(row, u)| x[row as usize] -= u * known);
         }
     }
 }

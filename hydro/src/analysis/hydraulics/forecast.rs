@@ -61,6 +61,31 @@ impl Hydraulics {
         past.push(latest);
     }
 
+    /// Parameters of all curves as they were solved last.
+    pub fn parameters(&self) -> Vec<f64> {
+        self.trial.iter().map(|point| point.s).collect()
+    }
+
+    /// Puts the start of the next solve between two lists of [`Self::parameters`], a share of the way from the first to the
+    /// second; where a law opens or shuts on the way, at the nearer one. What was noted before is of no use there.
+    pub fn begin_between(&mut self, [before, after]: [&[f64]; 2], share: f64) {
+        for k in self.taking.iter().map(|&k| k as usize) {
+            let (from, to) = (before[k], after[k]);
+            let turns = self.links.curve(k).one_way && (from < 0.0) != (to < 0.0);
+            let point = &mut self.trial[k];
+            point.s = match turns {
+                true if share < 0.5 => from,
+                true => to,
+                false => from + share * (to - from),
+            };
+            point.outdate();
+        }
+        self.weighed = None;
+        self.glided = None;
+        self.current = false;
+        self.forget_instants();
+    }
+
     /// Forgets the instants noted: the network is another now.
     pub fn forget_instants(&mut self) {
         self.instants.past.clear();

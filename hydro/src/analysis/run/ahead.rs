@@ -47,6 +47,11 @@ impl Ahead {
         self.past.push((time, values));
     }
 
+    /// The values of all watches at a time at which they were noted.
+    pub fn at(&self, time: f64) -> Option<&[f64]> {
+        self.past.iter().find(|&&(at, _)| at == time).map(|(_, values)| values.as_slice())
+    }
+
     /// Where a step of a length is to end at most, `next` or sooner. `turns`: of a watch whose change restarts the integration,
     /// whether it is above 0 now. `last`: the step before.
     pub fn aim(
@@ -62,21 +67,21 @@ impl Ahead {
             return next;
         }
         let to = (from + length.min(FAR * (from - last.start()))).min(next);
-        let mut y = vec![0.0; last.dim()];
+        let (mut end, mut y) = (vec![0.0; last.dim()], vec![0.0; last.dim()]);
+        last.at(to, &mut end);
         let mut first = to;
         for (k, watch) in watches.iter().enumerate() {
             let Some(above) = turns(k) else { continue };
             let (sign, of_state) = (if above { -1.0 } else { 1.0 }, is_of_state(watch, supply));
-            let mut value = |time: f64| {
-                if of_state {
+            let then = if of_state { watch.value(supply, to, &end) } else { self.value(k, to) };
+            if sign * then > 0.0 {
+                let found = first_above(from, to, 1e-4 * (to - from), |time| {
+                    if !of_state {
+                        return Ok(sign * self.value(k, time));
+                    }
                     last.at(time, &mut y);
-                    sign * watch.value(supply, time, &y)
-                } else {
-                    sign * self.value(k, time)
-                }
-            };
-            if value(first) > 0.0 {
-                let found = first_above(from, first, 1e-4 * (first - from), |time| Ok::<_, ()>(value(time)));
+                    Ok::<_, ()>(sign * watch.value(supply, time, &y))
+                });
                 first = found.map_or(first, |found| found.min(first));
             }
         }

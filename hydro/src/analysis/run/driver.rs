@@ -251,6 +251,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             standing: self.supply.water_columns().map(|(_, standing)| standing.clone()),
             start: self.state.clone(),
             steps: Vec::new(),
+            parameters: self.supply.water.parameters().into_iter().collect(),
         });
     }
 
@@ -319,6 +320,7 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn follow(&mut self, step: DenseStep, end: &[f64]) -> Result<Stop, SupplyError> {
         let (from, to) = (step.start(), step.end());
         self.supply.evaluate(to, end)?;
+        let parameters = self.supply.water.parameters();
         let values: Vec<f64> = self.watches.iter().map(|watch| watch.value(self.supply, to, end)).collect();
         let changed: Vec<usize> =
             (0..values.len()).filter(|&k| self.history.last(k) != Some(values[k] > 0.0)).collect();
@@ -361,6 +363,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         if let Some(segment) = self.segments.last_mut() {
             segment.to = until;
             segment.steps.push(step);
+            segment.parameters.extend(parameters);
         }
         self.dried |= dried;
         if until < to || dried || parted || self.ordered.is_some() {
@@ -446,7 +449,8 @@ impl<'s, 'a> Driver<'s, 'a> {
             supply.evaluate(time, &y)?;
             Ok(values(supply, time, &y))
         };
-        looks.add(from, look(from)?);
+        let known = self.ahead.at(from).map(|values| of_all.iter().map(|&k| sign(k) * values[k]).collect());
+        looks.add(from, known.map_or_else(|| look(from), Ok)?);
         for (which, &k) in of_all.iter().enumerate() {
             found.push((looks.first_above(which, tolerance(k), &mut look)?, k));
         }

@@ -30,6 +30,8 @@ pub struct Segment {
     pub start: Vec<f64>,
     /// Interpolations, one a step, in order.
     pub steps: Vec<DenseStep>,
+    /// Parameters of the water network at the start and at the ends of the steps, where they are kept.
+    pub parameters: Vec<Vec<f64>>,
 }
 
 impl Segment {
@@ -39,6 +41,15 @@ impl Segment {
         match self.steps.get(after).or(self.steps.last()) {
             Some(step) => step.at(time.min(self.to), y),
             None => y.copy_from_slice(&self.start),
+        }
+    }
+
+    /// Lets the water of a supply that stands in this stretch begin where it was solved about a time within.
+    fn begin(&self, supply: &mut Supply<'_>, time: f64) {
+        let after = self.steps.partition_point(|step| step.end() < time);
+        if let (Some(step), Some([before, behind])) = (self.steps.get(after), self.parameters.get(after..after + 2)) {
+            let share = (time - step.start()) / (step.end() - step.start());
+            supply.water.begin_between([before, behind], share);
         }
     }
 
@@ -113,6 +124,7 @@ pub fn series<'a>(
             entered = at;
         }
         segment.state(time, &mut y);
+        segment.begin(supply, time);
         supply.evaluate(time, &y)?;
         if let Some(cells) = cells.as_mut() {
             cells.note(supply, time);

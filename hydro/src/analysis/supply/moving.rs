@@ -25,6 +25,9 @@ const REPORTED: f64 = 0.05;
 const TURNS: usize = 12;
 const RENEWED: usize = 3;
 
+/// Change of the reach, as a share, from which on J is found anew.
+const ANOTHER: f64 = 0.5;
+
 /// Error of a stage that is left, as a share of the tolerance of the run.
 const LEFT: f64 = 2e-3;
 
@@ -47,6 +50,8 @@ pub(super) struct Moving {
     /// Factors of `I - reach J` for the gas and the water of the tanks, and the reach they belong to.
     factors: Lu,
     factored: Option<f64>,
+    /// Reach of the stage that J was found in: the water answers to the gas over it.
+    reach: f64,
     /// Whether J served its last stage within the turns that a good one takes.
     serves: bool,
     /// Share of a change that a turn leaves.
@@ -64,6 +69,7 @@ impl Moving {
             first,
             factors: Lu::new(0),
             factored: None,
+            reach: 0.0,
             serves: false,
             ratio: 0.1,
             rates: Vec::new(),
@@ -159,6 +165,7 @@ impl Supply<'_> {
             self.rates_of(&step, &mut moving.rates);
             if moving.factored != Some(reach) || turn >= RENEWED {
                 moving.serves &= turn < RENEWED;
+                moving.serves &= (reach / moving.reach - 1.0).abs() < ANOTHER;
                 if !self.factor(moving, gas, reach) {
                     return Ok(false);
                 }
@@ -200,6 +207,7 @@ impl Supply<'_> {
         if !moving.serves {
             self.jacobian(&mut moving.jacobian);
             moving.serves = true;
+            moving.reach = reach;
         }
         let factored = moving.factors.factor(reach, &moving.jacobian);
         moving.factored = factored.then_some(reach);
