@@ -83,7 +83,11 @@ fn every_failure_is_what_the_hand_edited_file_is() {
         let case = result.cases.iter().find(|c| c.name == *name).unwrap();
         let run = run(&by_hand.network, &mut RunOptions { rows: 201, progress: &mut |_| {} }).unwrap();
         assert_eq!(case.outcome, Ok(verdict::of(&by_hand.network, &run)), "{name}");
-        assert!(numbers(&by_sets) != numbers(&template.input(&[]).unwrap()), "{name} changes nothing");
+        let whole = template.input(&[]).unwrap();
+        // Nothing flows back here: the tank's own gas valves hold it above the collector.
+        let idle = *name == "check/passes-back";
+        assert_eq!(numbers(&by_sets) == numbers(&whole), idle, "{name}");
+        assert!(format!("{:?}", by_sets.network) != format!("{:?}", whole.network), "{name} changes nothing");
     }
 }
 

@@ -36,16 +36,50 @@ impl OdeSystem for Coupled {
     }
 }
 
+/// The same with the time as a third component, and its Jacobian.
+struct Autonomous;
+
+impl OdeSystem for Autonomous {
+    type Error = std::convert::Infallible;
+    fn dim(&self) -> usize {
+        3
+    }
+    fn rhs(&mut self, _t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+        let [u, v, t] = [y[0], y[1], y[2]];
+        dydt.copy_from_slice(&[u * t.cos() * v * (1.0 + t), -v * v * u / t.sin().exp(), 1.0]);
+        Ok(())
+    }
+    fn scale(&self, _component: usize) -> f64 {
+        1.0
+    }
+    fn autonomous(&self) -> bool {
+        true
+    }
+    fn jacobian(&mut self, _t: f64, y: &[f64], jacobian: &mut DMatrix<f64>) -> Result<bool, Self::Error> {
+        let ([u, v, t], e) = ([y[0], y[1], y[2]], y[2].sin().exp());
+        let (c, s, far) = (t.cos(), t.sin(), 1.0 + t);
+        let rows = [
+            [v * far * c, u * far * c, u * v * (c - far * s)],
+            [-v * v / e, -2.0 * v * u / e, v * v * u * c / e],
+            [0.0; 3],
+        ];
+        jacobian.copy_from(&DMatrix::from_fn(3, 3, |i, j| rows[i][j]));
+        Ok(true)
+    }
+}
+
 /// Largest error at the ends of and inside `n` equal steps to t = 2.
-fn errors(method: Method, system: &mut Coupled, n: usize) -> [f64; 2] {
+fn errors<S: OdeSystem<Error = std::convert::Infallible>>(method: Method, system: &mut S, n: usize) -> [f64; 2] {
     let h = 2.0 / n as f64;
     // A tolerance nothing fails: the steps are those allowed at most.
     let options = Options { method, rtol: 1e3, max_step: h, ..Options::default() };
-    let mut integrator = Integrator::new(options, 0.0, &Coupled::exact(0.0));
-    integrator.restart(0.0, &Coupled::exact(0.0), Some(h));
+    let [u, v] = Coupled::exact(0.0);
+    let start = &[u, v, 0.0][..system.dim()];
+    let mut integrator = Integrator::new(options, 0.0, start);
+    integrator.restart(0.0, start, Some(h));
     let difference =
         |y: &[f64], t: f64| y.iter().zip(Coupled::exact(t)).map(|(y, exact)| (y - exact).abs()).fold(0.0, f64::max);
-    let (mut ends, mut inside, mut y) = (0.0f64, 0.0f64, [0.0; 2]);
+    let (mut ends, mut inside, mut y) = (0.0f64, 0.0f64, vec![0.0; start.len()]);
     let mut look = |step: &DenseStep| {
         for part in [0.2, 0.4, 0.6, 0.8] {
             let t = step.start() + part * (step.end() - step.start());
@@ -63,8 +97,11 @@ fn errors(method: Method, system: &mut Coupled, n: usize) -> [f64; 2] {
 /// The order seen between 32 and 256 steps, at the ends and inside. Three halvings, because the leading error term of
 /// Dormand-Prince is small here and the next one still shows at 32 steps.
 fn observed(method: Method, jacobian: Option<[f64; 4]>) -> [f64; 2] {
-    let mut system = Coupled { jacobian };
-    let (coarse, fine) = (errors(method, &mut system, 32), errors(method, &mut system, 256));
+    observed_of(method, &mut Coupled { jacobian })
+}
+
+fn observed_of<S: OdeSystem<Error = std::convert::Infallible>>(method: Method, system: &mut S) -> [f64; 2] {
+    let (coarse, fine) = (errors(method, system, 32), errors(method, system, 256));
     [(coarse[0] / fine[0]).log2() / 3.0, (coarse[1] / fine[1]).log2() / 3.0]
 }
 
@@ -74,6 +111,14 @@ fn dormand_prince_has_order_five() {
     assert!(end > 4.7, "{end}");
     // The continuous extension is of order 4, its error inside one step of the fifth power.
     assert!(inside > 4.7, "{inside}");
+}
+
+#[test]
+fn rodas_has_order_four_with_the_exact_jacobian() {
+    let [end, inside] = observed_of(Method::Rodas, &mut Autonomous);
+    assert!(end > 3.8, "{end}");
+    // The solution inside is of order 3, its error inside one step of the fourth power.
+    assert!(inside > 3.8, "{inside}");
 }
 
 #[test]
@@ -96,7 +141,9 @@ fn esdirk_has_order_four() {
 /// The error goes with the tolerance, between a two-hundredth of it and thirty times.
 #[test]
 fn error_follows_tolerance() {
-    for (method, tightest) in [(Method::DormandPrince, 11), (Method::RosenbrockW, 9), (Method::Esdirk, 9)] {
+    for (method, tightest) in
+        [(Method::DormandPrince, 11), (Method::RosenbrockW, 9), (Method::Rodas, 9), (Method::Esdirk, 9)]
+    {
         for digits in 3..=tightest {
             let rtol = 10f64.powi(-digits);
             let options = Options { method, rtol, ..Options::default() };

@@ -9,11 +9,11 @@ pub mod gas_side;
 mod jacobian;
 mod moisture;
 mod moving;
+mod near;
 mod passage;
 
 use super::columns::Step;
 use super::water::{SolveError, WaterSide};
-use crate::component::gas_valve::GasFlow;
 use crate::component::gas_vessel::{Content, Rates};
 use crate::component::panel::Panel;
 use crate::component::schedule::Course;
@@ -25,8 +25,8 @@ use crate::nonlinear::newton::Options;
 use control::Controls;
 use gas_side::GasSide;
 use moving::{INSTANT, Moving};
-pub use passage::GasPassage;
 use passage::order;
+pub use passage::{GasPassage, Regulation};
 
 /// Change at which a network that is solved again and again is solved: the error left is about its square.
 const RESUMED_CHANGE: f64 = 1e-5;
@@ -89,6 +89,8 @@ pub struct Supply<'a> {
     pub contents: Vec<Content>,
     /// Gas valves at the last instant.
     pub passages: Vec<GasPassage>,
+    /// What each gas valve does in this stretch, where it is regulated.
+    regulations: Vec<Regulation>,
     /// Water leaving each tank at the last instant, m3/s.
     pub outflows: Vec<f64>,
     /// Outlets of gas, metal walls, heat.
@@ -201,7 +203,8 @@ impl<'a> Supply<'a> {
             gas,
             water,
             contents: start.clone(),
-            passages: vec![GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed: false }; count],
+            passages: vec![GasPassage::none(false); count],
+            regulations: vec![Regulation::Any; count],
             outflows: vec![0.0; network.tanks.len()],
             gas_side,
             known: start.iter().map(|content| content.state).collect(),
@@ -421,12 +424,15 @@ impl<'a> Supply<'a> {
 
     /// Solves the water side to given options.
     fn solve_water_to(&mut self, options: &Options) -> Result<(), SupplyError> {
-        let network = self.network;
         self.water.solve(options)?;
-        for k in 0..network.tanks.len() {
+        self.take_outflows();
+        Ok(())
+    }
+
+    fn take_outflows(&mut self) {
+        for k in 0..self.outflows.len() {
             self.outflows[k] = if self.dry[k] { 0.0 } else { self.water.outflow(k) };
         }
-        Ok(())
     }
 
     /// Flows of the gas valves and the rates of all vessels.

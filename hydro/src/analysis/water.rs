@@ -93,6 +93,8 @@ pub struct WaterSide<'a> {
     solved: bool,
     /// Whether the pressures outside stay as they are, and whether they have been given.
     outside: (bool, bool),
+    /// Time of the last solve near another, which has moved the start of the next.
+    neared: Option<f64>,
     time: f64,
     /// Networks solved so far.
     pub solves: usize,
@@ -218,6 +220,7 @@ impl<'a> WaterSide<'a> {
             connected: false,
             solved: false,
             outside: (false, false),
+            neared: None,
             time: network.duty.start,
             solves: 0,
         })
@@ -420,7 +423,12 @@ impl<'a> WaterSide<'a> {
         // Gas that has come to a header stands for its tank there.
         let gas: Vec<(usize, usize)> = self.columns.iter().flat_map(|(columns, now)| columns.gas_heads(now)).collect();
         fixed.extend(gas.iter().map(|&(head, _)| head));
-        let response = self.equations.response(&mut self.work, &fixed).ok()?;
+        // Water that follows at once is solved again near this state.
+        let anew = self.columns.is_none();
+        let response = self.equations.response(&mut self.work, &fixed, anew).ok()?;
+        if anew {
+            self.equations.begin_chords(self.time);
+        }
         if gas.is_empty() {
             return Some(response);
         }

@@ -70,6 +70,10 @@ pub struct GasFlow {
     pub mass_flow: f64,
     /// d(mass flow)/d(pressure downstream), kg/(s Pa), 0 or less.
     pub by_downstream: f64,
+    /// d(mass flow)/d(pressure upstream) at constant temperature, kg/(s Pa).
+    pub by_upstream: f64,
+    /// d(mass flow)/d(temperature upstream) at constant pressure, kg/(s K).
+    pub by_temperature: f64,
     /// Above 0 where choked, below 0 where not; continuous.
     pub choking: f64,
     /// Throat: a start for the next computation.
@@ -78,11 +82,24 @@ pub struct GasFlow {
 
 impl GasFlow {
     /// No flow.
-    pub const NONE: GasFlow = GasFlow { mass_flow: 0.0, by_downstream: 0.0, choking: -1.0, throat: None };
+    pub const NONE: GasFlow = GasFlow {
+        mass_flow: 0.0,
+        by_downstream: 0.0,
+        by_upstream: 0.0,
+        by_temperature: 0.0,
+        choking: -1.0,
+        throat: None,
+    };
 
     /// The flow of several valves, or of a valve part open.
     pub fn times(self, share: f64) -> Self {
-        GasFlow { mass_flow: self.mass_flow * share, by_downstream: self.by_downstream * share, ..self }
+        GasFlow {
+            mass_flow: self.mass_flow * share,
+            by_downstream: self.by_downstream * share,
+            by_upstream: self.by_upstream * share,
+            by_temperature: self.by_temperature * share,
+            ..self
+        }
     }
 }
 
@@ -124,7 +141,14 @@ impl GasValveLaw {
         let b = 0.5 * (slope - edge.mass_flow);
         let a = edge.mass_flow - b;
         let x = drop / small;
-        Ok(GasFlow { mass_flow: x * (a + b * x * x), by_downstream: -(a + 3.0 * b * x * x) / small, ..edge })
+        let by_drop = (a + 3.0 * b * x * x) / small;
+        Ok(GasFlow {
+            mass_flow: x * (a + b * x * x),
+            by_downstream: -by_drop,
+            by_upstream: by_drop,
+            by_temperature: 0.0,
+            ..edge
+        })
     }
 
     fn flow_at(
@@ -139,9 +163,12 @@ impl GasValveLaw {
             GasValveLaw::Throat { bore, discharge_coefficient } => {
                 let area = discharge_coefficient * circle(bore);
                 let flux = gas.mass_flux(upstream, downstream, guess)?;
+                let [by_upstream, by_temperature] = flux.by_upstream(upstream).map(|by| area * by);
                 Ok(GasFlow {
                     mass_flow: area * flux.mass_flux,
                     by_downstream: area * flux.d_flux_d_downstream,
+                    by_upstream,
+                    by_temperature,
                     choking: flux.choking,
                     throat: Some(flux.throat),
                 })
@@ -157,9 +184,15 @@ impl GasValveLaw {
                 } else {
                     0.0
                 };
+                let mass_flow = kv / 3600.0 * expansion * root;
+                // As the root of the density, which itself is of pressure and temperature.
+                let by_density = 0.5 * mass_flow / upstream.density;
+                let thinner = -upstream.dp_dt / upstream.dp_drho;
                 Ok(GasFlow {
-                    mass_flow: kv / 3600.0 * expansion * root,
+                    mass_flow,
                     by_downstream: -by_x / p1,
+                    by_upstream: 0.5 * mass_flow / p1 + by_x * downstream / (p1 * p1) + by_density / upstream.dp_drho,
+                    by_temperature: by_density * thinner,
                     choking: ratio - limit,
                     throat: None,
                 })
@@ -177,6 +210,8 @@ impl GasValveLaw {
                 Ok(GasFlow {
                     mass_flow: sonic * share,
                     by_downstream: by_ratio / p1,
+                    by_upstream: (sonic * share - by_ratio * ratio) / p1,
+                    by_temperature: -0.5 * sonic * share / upstream.temperature,
                     choking: critical_ratio - ratio,
                     throat: None,
                 })

@@ -190,10 +190,14 @@ pub fn resume(
 }
 
 /// Makes ready for [`answer`] at the state where a solve has ended: the matrix there, or the one near it that is kept
-/// where a factorisation costs much.
-pub fn linearise(equations: &mut impl NetworkEquations, work: &mut Workspace) -> Result<(), NonlinearError> {
+/// where a factorisation costs much, unless it is to be factorised `anew`.
+pub fn linearise(
+    equations: &mut impl NetworkEquations,
+    work: &mut Workspace,
+    anew: bool,
+) -> Result<(), NonlinearError> {
     work.factored &= equations.assemble(&mut work.values, &mut work.step);
-    if work.factored && work.factor.is_costly() { Ok(()) } else { work.renew() }
+    if !anew && work.factored && work.factor.is_costly() { Ok(()) } else { work.renew() }
 }
 
 /// Replaces a right-hand side by the unknowns' answer to it, to first order; corrections are left out.

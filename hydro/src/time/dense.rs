@@ -3,7 +3,8 @@
 /// Solution over one accepted step, a polynomial in `t` for each component.
 ///
 /// Dormand-Prince: the continuous extension of order 4 of Hairer, Norsett and Wanner (Solving ODEs I, 2nd ed., section
-/// II.6, routine CONTD5). The implicit methods: cubic Hermite through both ends and their slopes, of order 3.
+/// II.6, routine CONTD5). RODAS: its own, of order 3. The other implicit methods: cubic Hermite through both ends and their
+/// slopes, of order 3.
 #[derive(Debug, Clone, Default)]
 pub struct DenseStep {
     start: f64,
@@ -62,6 +63,25 @@ impl DenseStep {
             let rise = y1[i] - y0[i];
             let bend = self.length * f0[i] - rise;
             self.coefficients.push([rise, bend, rise - self.length * f1[i] - bend, quartic(i)]);
+        }
+        for (own, y) in self.ends.iter_mut().zip([y0, y1]) {
+            own.clear();
+            own.extend_from_slice(y);
+        }
+    }
+
+    /// Takes over a step by its ends and the second and third coefficient.
+    pub(super) fn set_cubic(
+        &mut self,
+        [start, end]: [f64; 2],
+        [y0, y1]: [&[f64]; 2],
+        coefficients: impl Fn(usize) -> [f64; 2],
+    ) {
+        (self.start, self.length, self.end) = (start, end - start, end);
+        self.coefficients.clear();
+        for i in 0..y0.len() {
+            let [second, third] = coefficients(i);
+            self.coefficients.push([y1[i] - y0[i], second, third, 0.0]);
         }
         for (own, y) in self.ends.iter_mut().zip([y0, y1]) {
             own.clear();

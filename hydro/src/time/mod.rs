@@ -5,9 +5,10 @@
 //! [`Integrator::restart`], go on. Everything that makes `f` or its slope jump must be an event or an end of
 //! `advance`; steps never straddle one.
 //!
-//! Three methods: [`Method::DormandPrince`], explicit, order 5(4), for smooth problems that are not stiff, and
+//! Four methods: [`Method::DormandPrince`], explicit, order 5(4), for smooth problems that are not stiff, and
 //! [`Method::RosenbrockW`], linearly implicit, order 3(2), L-stable, for stiff ones; its order does not depend on how
-//! good the Jacobian is. [`Method::Esdirk`], implicit, order 4(3), L-stable, asks the system itself to solve each stage: for
+//! good the Jacobian is. [`Method::Rodas`], linearly implicit, order 4(3), L-stable, needs an exact one.
+//! [`Method::Esdirk`], implicit, order 4(3), L-stable, asks the system itself to solve each stage: for
 //! systems with unknowns that have no derivative of their own. A right-hand side that fails makes the step smaller a bounded number of times and is then
 //! returned as a typed error; [`Integrator::t`] and [`Integrator::y`] keep the last good state. The theory is in
 //! `docs/theory/integration.md`.
@@ -50,6 +51,7 @@ mod options;
 mod rosenbrock;
 mod stepper;
 mod system;
+mod tableau;
 #[cfg(test)]
 mod tests;
 

@@ -8,6 +8,8 @@ pub enum Method {
     DormandPrince,
     /// Linearly implicit W-method ROS34PW2 of order 3(2): L-stable, for stiff problems.
     RosenbrockW,
+    /// Linearly implicit method RODAS of order 4(3): L-stable, for stiff problems whose Jacobian is exact.
+    Rodas,
     /// Diagonally implicit ESDIRK of order 4(3): L-stable, stiffly accurate; each stage is solved by the system.
     Esdirk,
 }

@@ -5,8 +5,9 @@ use super::dormand_prince::DormandPrince;
 use super::error::Failure;
 use super::esdirk::Esdirk;
 use super::options::{Method, Stats};
-use super::rosenbrock::RosenbrockW;
+use super::rosenbrock::Rosenbrock;
 use super::system::OdeSystem;
+use super::tableau::Tableau;
 
 /// Where a step starts, and how long it is.
 #[derive(Clone, Copy)]
@@ -22,7 +23,7 @@ pub(super) struct Start<'a> {
 #[derive(Debug, Clone)]
 pub(super) enum Stepper {
     DormandPrince(DormandPrince),
-    RosenbrockW(RosenbrockW),
+    Rosenbrock(Box<Rosenbrock>),
     Esdirk(Esdirk),
 }
 
@@ -31,7 +32,8 @@ impl Stepper {
     pub(super) fn new(method: Method, dim: usize) -> Self {
         match method {
             Method::DormandPrince => Self::DormandPrince(DormandPrince::new(dim)),
-            Method::RosenbrockW => Self::RosenbrockW(RosenbrockW::new(dim)),
+            Method::RosenbrockW => Self::Rosenbrock(Box::new(Rosenbrock::new(Tableau::ros34pw2(), dim))),
+            Method::Rodas => Self::Rosenbrock(Box::new(Rosenbrock::new(Tableau::rodas(), dim))),
             Method::Esdirk => Self::Esdirk(Esdirk::new(dim)),
         }
     }
@@ -40,7 +42,7 @@ impl Stepper {
     pub(super) fn error_power(&self) -> f64 {
         match self {
             Self::DormandPrince(_) => 5.0,
-            Self::RosenbrockW(_) => 3.0,
+            Self::Rosenbrock(method) => method.error_power(),
             Self::Esdirk(_) => 4.0,
         }
     }
@@ -56,7 +58,7 @@ impl Stepper {
     ) -> Result<(), Failure<S::Error>> {
         match self {
             Self::DormandPrince(method) => method.step(system, start, y1, error, stats),
-            Self::RosenbrockW(method) => method.step(system, start, y1, error, stats),
+            Self::Rosenbrock(method) => method.step(system, start, y1, error, stats),
             Self::Esdirk(method) => method.step(system, start, y1, error, stats),
         }
     }
@@ -81,9 +83,12 @@ impl Stepper {
                 f1.copy_from_slice(method.last_slope());
                 dense.set(times, values, [start.f, f1], |_| 0.0);
             }
-            Self::RosenbrockW(_) => {
+            Self::Rosenbrock(method) => {
                 rhs(system, t1, y1, f1, stats)?;
-                dense.set(times, values, [start.f, f1], |_| 0.0);
+                match method.inside() {
+                    Some(coefficients) => dense.set_cubic(times, values, coefficients),
+                    None => dense.set(times, values, [start.f, f1], |_| 0.0),
+                }
             }
         }
         Ok(())
@@ -91,21 +96,21 @@ impl Stepper {
 
     /// The last step was kept.
     pub(super) fn accepted(&mut self) {
-        if let Self::RosenbrockW(method) = self {
+        if let Self::Rosenbrock(method) = self {
             method.accepted();
         }
     }
 
     /// The last step was thrown away.
     pub(super) fn rejected(&mut self) {
-        if let Self::RosenbrockW(method) = self {
+        if let Self::Rosenbrock(method) = self {
             method.rejected();
         }
     }
 
     /// The equations changed.
     pub(super) fn restart(&mut self) {
-        if let Self::RosenbrockW(method) = self {
+        if let Self::Rosenbrock(method) = self {
             method.restart();
         }
     }
@@ -121,5 +126,22 @@ pub(super) fn rhs<S: OdeSystem + ?Sized>(
 ) -> Result<(), Failure<S::Error>> {
     stats.rhs_calls += 1;
     system.rhs(t, y, dydt).map_err(Failure::System)?;
+    finite(dydt)
+}
+
+/// As [`rhs`], near the state of the last Jacobian.
+pub(super) fn rhs_near<S: OdeSystem + ?Sized>(
+    system: &mut S,
+    t: f64,
+    y: &[f64],
+    dydt: &mut [f64],
+    stats: &mut Stats,
+) -> Result<(), Failure<S::Error>> {
+    stats.rhs_calls += 1;
+    system.near(t, y, dydt).map_err(Failure::System)?;
+    finite(dydt)
+}
+
+fn finite<E>(dydt: &[f64]) -> Result<(), Failure<E>> {
     if dydt.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(Failure::NotFinite) }
 }

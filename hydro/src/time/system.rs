@@ -31,6 +31,14 @@ pub trait OdeSystem {
     /// Any failure; the integrator first tries smaller steps.
     fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error>;
 
+    /// As [`Self::rhs`], at a state near that of the last [`Self::jacobian`]: a system with an inner solve may begin it there.
+    ///
+    /// # Errors
+    /// As [`Self::rhs`].
+    fn near(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+        self.rhs(t, y, dydt)
+    }
+
     /// Size, above zero, below which a component is no longer resolved relative to itself (its unit is that of `y`).
     ///
     /// The local error of a component is kept below `rtol * max(scale, |y|)`.
@@ -39,8 +47,8 @@ pub trait OdeSystem {
     /// Writes an approximation of `df_i/dy_j` to row `i`, column `j` and returns `true`; or returns `false` (as here),
     /// and finite differences are used.
     ///
-    /// Asked for by [`Method::RosenbrockW`](super::Method::RosenbrockW) only, and at every step, so it should cost
-    /// less than `dim` right-hand sides. A poor one costs steps, not accuracy.
+    /// Asked for by the linearly implicit methods only, and at every step, so it should cost less than `dim` right-hand sides. A
+    /// poor one costs steps, not accuracy; [`Method::Rodas`](super::Method::Rodas) then takes many.
     ///
     /// # Errors
     /// Any failure; the integrator first tries smaller steps.
@@ -48,8 +56,8 @@ pub trait OdeSystem {
         Ok(false)
     }
 
-    /// Whether `f` depends on the state alone; then one right-hand side a step is saved by
-    /// [`Method::RosenbrockW`](super::Method::RosenbrockW). Asked for at every step.
+    /// Whether `f` depends on the state alone; then the linearly implicit methods save one right-hand side a step. Asked for
+    /// at every step.
     fn autonomous(&self) -> bool {
         false
     }

@@ -46,7 +46,7 @@ where
     Problem { dim, f, g, directions: directions.to_vec() }
 }
 
-const METHODS: [Method; 3] = [Method::DormandPrince, Method::RosenbrockW, Method::Esdirk];
+const METHODS: [Method; 4] = [Method::DormandPrince, Method::RosenbrockW, Method::Rodas, Method::Esdirk];
 
 fn options(method: Method, rtol: f64) -> Options {
     Options { method, rtol, ..Options::default() }

@@ -6,7 +6,9 @@ mod breakthrough;
 mod columns;
 mod controls;
 mod following;
+
 mod gas;
+mod near;
 mod shortfall;
 mod tanks;
 

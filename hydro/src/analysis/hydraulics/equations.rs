@@ -28,7 +28,7 @@ impl Hydraulics {
 
     /// Flow, m3/s, beside which changes of small flows are counted. On the coarse laws, flows that are small beside the
     /// largest need not be found.
-    fn floor(&self) -> f64 {
+    pub(super) fn floor(&self) -> f64 {
         let coarse = if self.blur > 0.0 { 100.0 } else { 1.0 };
         coarse * (1e-4 * self.reference + 1e-6 * self.natural)
     }

@@ -13,6 +13,7 @@
 //! A vented weir pipe is the middle one of three flows: the one of the full pipe and those of either leg running
 //! out of the apex as a free jet. The jets depend on one head only, which adds couplings on one side of the diagonal.
 
+mod chord;
 mod equations;
 mod forecast;
 mod glide;
@@ -28,6 +29,7 @@ use super::links::{Link, Links};
 use crate::component::law::Law;
 use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::OneSided;
+use chord::Chords;
 use forecast::Instants;
 use momentum::Momentum;
 pub use momentum::Run;
@@ -95,6 +97,8 @@ pub struct Hydraulics {
     weighed: Option<f64>,
     /// Change of a last step along the tangents by which the trial is ahead of the base; `None` where it is not.
     glided: Option<f64>,
+    /// A state to solve others near it from.
+    chords: Chords,
     /// One-way laws that pass nothing at the trial and at the base.
     shut: usize,
     base_shut: usize,
@@ -173,6 +177,7 @@ impl Hydraulics {
             instants: Instants::default(),
             weighed: None,
             glided: None,
+            chords: Chords::default(),
             shut: 0,
             base_shut: 0,
         })
@@ -288,6 +293,7 @@ impl Hydraulics {
     pub fn set_loose(&mut self, loose: Vec<bool>) {
         self.loose = loose;
         self.base_stamps.valid = false;
+        self.end_chords();
         self.ties.clear();
         self.taking.clear();
         self.taking.extend((0u32..).zip(&self.links.links).filter(|(_, link)| link.active).map(|(index, _)| index));

@@ -146,6 +146,17 @@ impl Hydraulics {
         (merit, change)
     }
 
+    /// Passes once over the laws of the links that take part, and sums nothing up.
+    pub(super) fn pass_over(&mut self, settle: &impl Settle) {
+        let (mut trial, mut coarse) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.links.coarse));
+        let (mut drops, mut frictions, arch) = ([0.0; TOGETHER], Frictions::NONE, pulp::Arch::new());
+        for (chunk, points) in trial.chunks_mut(TOGETHER).enumerate() {
+            self.settle(chunk * TOGETHER, points, settle, (&mut coarse, &mut frictions, &mut drops), 0.0);
+            frictions.find(arch, &self.links.curves, points);
+        }
+        (self.trial, self.links.coarse) = (trial, coarse);
+    }
+
     /// Moves the parameters of the links from `first` on and finds the laws there, or asks for their friction. Gives the
     /// largest change of these and those before. A function of its own, like the next: a loop that holds less in hand.
     #[inline(never)]

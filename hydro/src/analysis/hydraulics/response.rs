@@ -11,12 +11,17 @@ use nalgebra::DMatrix;
 
 impl Hydraulics {
     /// d(flow out of fixed point i)/d(head of fixed point j), m3/(s Pa), at the state solved last; points counted from
-    /// the first fixed one. Momentum along runs is left out, as is what laws that follow the flows of others do.
+    /// the first fixed one. `anew`: the factor is that of this very state. Momentum along runs is left out, as is what laws that follow the flows of others do.
     ///
     /// # Errors
     /// Where the network cannot be factorised.
-    pub fn response(&mut self, work: &mut Workspace, fixed: &[usize]) -> Result<DMatrix<f64>, NonlinearError> {
-        newton::linearise(self, work)?;
+    pub fn response(
+        &mut self,
+        work: &mut Workspace,
+        fixed: &[usize],
+        anew: bool,
+    ) -> Result<DMatrix<f64>, NonlinearError> {
+        newton::linearise(self, work, anew)?;
         let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
         let touches = |end: u32| (end as usize).checked_sub(self.free).is_some_and(|end| fixed.contains(&end));
         let plain = self.taking.iter().map(|&k| k as usize).filter(|&k| k < self.plain);

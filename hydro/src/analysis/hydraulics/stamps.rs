@@ -105,6 +105,6 @@ mod tests {
         };
         assert_ne!(renewed(&mut |equations| equations.set_fixed(0, 3.1e5)), on_the_way);
         assert_ne!(renewed(&mut |equations| equations.set_linear(0, 1e4, 0.0)), on_the_way);
-        assert_ne!(renewed(&mut |equations| _ = equations.set_active(5, false)), on_the_way);
+        assert_ne!(renewed(&mut |equations| equations.set_active(5, false)), on_the_way);
     }
 }

@@ -5,10 +5,10 @@ use super::locate::{Looks, first_above};
 use super::marks::{self, Marks};
 use super::record::Segment;
 use super::system::System;
-use super::watch::{History, Watch};
+use super::watch::{End, History, Watch};
 use super::{RunFailure, events};
 use crate::analysis::columns::LineStand;
-use crate::analysis::supply::{Supply, SupplyError};
+use crate::analysis::supply::{Regulation, Supply, SupplyError};
 use crate::component::gas_outlet::{Lift, MOST_POPS};
 use crate::result::Event;
 use crate::time::{DenseStep, Integrator, Method, Options};
@@ -140,7 +140,11 @@ impl<'s, 'a> Driver<'s, 'a> {
         let network = self.supply.network;
         let duty = network.duty;
         let scale = self.supply.scale();
-        let method = if self.supply.is_moving() { Method::Esdirk } else { Method::RosenbrockW };
+        let method = match (self.supply.is_moving(), self.supply.answers_exactly()) {
+            (true, _) => Method::Esdirk,
+            (false, true) => Method::Rodas,
+            (false, false) => Method::RosenbrockW,
+        };
         let options = Options { method, rtol: network.tolerance, ..Options::default() };
         let mut integrator = Integrator::new(options, self.time, &self.state);
         let mut mark = self.time;
@@ -151,6 +155,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.settle()?;
             self.supply.evaluate(self.time, &self.state)?;
             self.look();
+            self.regulate();
             if let Some(time) = self.ordered.take() {
                 mark = time;
                 continue;
@@ -225,6 +230,22 @@ impl<'s, 'a> Driver<'s, 'a> {
         }
     }
 
+    /// Says what the regulated gas valves do from here on: each by a law of its own up to the next restart.
+    fn regulate(&mut self) {
+        let mut regulations = self.supply.regulations().to_vec();
+        for (k, watch) in self.watches.iter().enumerate() {
+            let Watch::Regulator(valve, End::Open) = *watch else { continue };
+            // Both ends of its range are watched, one behind the other.
+            regulations[valve] = match [k, k + 1].map(|k| self.history.last(k).filter(|_| self.cuts(k))) {
+                [Some(_), Some(false)] => Regulation::Shut,
+                [Some(true), Some(true)] => Regulation::Holding,
+                [Some(false), Some(true)] => Regulation::Open,
+                _ => Regulation::Any,
+            };
+        }
+        self.supply.set_regulations(&regulations);
+    }
+
     /// Whether the integration restarts where the sign of a watch changes.
     fn cuts(&self, watch: usize) -> bool {
         let kind = &self.watches[watch];
@@ -233,7 +254,7 @@ impl<'s, 'a> Driver<'s, 'a> {
 
     /// Where the next step is to end at most.
     fn aim(&mut self, integrator: &Integrator, next: f64) -> f64 {
-        let Some(length) = integrator.proposed_step().filter(|_| self.supply.is_moving()) else { return next };
+        let Some(length) = integrator.proposed_step() else { return next };
         let mut ahead = std::mem::take(&mut self.ahead);
         let turns = |k: usize| self.history.last(k).filter(|_| self.cuts(k));
         let aim = ahead.aim(self.supply, (&self.watches, &turns), integrator.last_step(), (length, next));
@@ -248,6 +269,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             marks: (mark, next),
             dry: self.supply.dry().to_vec(),
             lifts: self.supply.lifts(),
+            regulations: self.supply.regulations().to_vec(),
             standing: self.supply.water_columns().map(|(_, standing)| standing.clone()),
             start: self.state.clone(),
             steps: Vec::new(),

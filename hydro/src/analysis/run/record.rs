@@ -5,7 +5,7 @@ use super::heat::Heat;
 use super::lead::Lead;
 use crate::analysis::columns::Standing;
 use crate::analysis::supply::gas_side::OutletKind;
-use crate::analysis::supply::{Supply, SupplyError};
+use crate::analysis::supply::{Regulation, Supply, SupplyError};
 use crate::component::gas_outlet::Lift;
 use crate::network::{GasVesselKind, Network, NodeKind};
 use crate::result::{FlowSeries, GasSideSeries, GasVesselSeries, PressureSeries, Series, TankSeries};
@@ -24,6 +24,8 @@ pub struct Segment {
     pub dry: Vec<bool>,
     /// How the relief valves stand.
     pub lifts: Vec<Lift>,
+    /// What the regulated gas valves do.
+    pub regulations: Vec<Regulation>,
     /// How the water stands in the columns.
     pub standing: Option<Standing>,
     /// State at the start.
@@ -58,6 +60,7 @@ impl Segment {
         supply.set_segment(self.marks.0, self.marks.1);
         supply.set_dry_all(&self.dry);
         supply.set_lifts(&self.lifts);
+        supply.set_regulations(&self.regulations);
         if let Some(standing) = &self.standing {
             supply.set_standing(standing);
         }

@@ -25,6 +25,12 @@ impl OdeSystem for System<'_, '_> {
         Ok(())
     }
 
+    fn near(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), SupplyError> {
+        self.supply.evaluate_near(t, y)?;
+        self.supply.derivative(dydt);
+        Ok(())
+    }
+
     fn scale(&self, component: usize) -> f64 {
         self.scale[component]
     }

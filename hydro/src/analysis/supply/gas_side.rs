@@ -395,16 +395,14 @@ impl Supply<'_> {
         if flow.mass_flow <= 0.0 {
             return 0.0;
         }
-        let ratio = self.network.site.ambient_pressure / state.pressure;
-        let mut by_pressure = flow.mass_flow / state.pressure - ratio * flow.by_downstream;
+        let mut by_pressure = flow.by_upstream;
         if let (OutletKind::Relief(_, relief), Lift::Modulating) = (outlet.kind, outlet.lift) {
             let opened = relief.opened(outlet.lift, state.pressure);
             if opened < 1.0 {
                 by_pressure += flow.mass_flow / opened / (relief.set - relief.reseat);
             }
         }
-        let by_temperature = -0.5 * flow.mass_flow / state.temperature;
-        by_pressure * content.pressure_rate(change) + by_temperature * content.temperature_rate(change)
+        by_pressure * content.pressure_rate(change) + flow.by_temperature * content.temperature_rate(change)
     }
 
     /// How the relief valves stand.

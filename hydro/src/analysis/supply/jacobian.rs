@@ -3,7 +3,7 @@
 use nalgebra::DMatrix;
 
 use super::Supply;
-use super::passage::{GasPassage, REGULATION_TIME, regulated};
+use super::passage::{GasPassage, REGULATION_TIME};
 use crate::component::gas_valve::GasValve;
 use crate::component::gas_vessel::Rates;
 use crate::network::GasVesselKind;
@@ -28,10 +28,9 @@ impl Supply<'_> {
             let passage = &self.passages[k];
             let (source, sink) = if passage.reversed { (valve.to, valve.from) } else { (valve.from, valve.to) };
             by_state.fill(0.0);
-            let [of_holding, of_capacity] =
-                passage.holding.map_or([0.0, 1.0], |holding| regulated(holding, passage.capacity.mass_flow).1);
+            let [of_holding, of_capacity] = passage.shares;
             if of_holding > 0.0 {
-                self.holding_by_state(valve, j, &mut by_state);
+                self.holding_by_state(valve, passage.holding.unwrap_or(0.0), j, &mut by_state);
                 by_state.iter_mut().for_each(|by| *by *= of_holding);
             }
             if of_capacity > 0.0 {
@@ -93,14 +92,11 @@ impl Supply<'_> {
         gas.into_iter().chain(water).chain(vapour)
     }
 
-    /// Adds a share of d(flow)/d(state) of an unlimited gas valve: a flow that is a pressure times a function of the
-    /// ratio of the pressures, over the root of the temperature.
+    /// Adds a share of d(flow)/d(state) of an unlimited gas valve.
     fn flow_by_state(&self, passage: &GasPassage, (source, sink): (usize, usize), share: f64, by_state: &mut [f64]) {
         let flow = passage.capacity.times(share);
         let (up, down) = (&self.contents[source], &self.contents[sink]);
-        let ratio = down.state.pressure / up.state.pressure;
-        let by_up = flow.mass_flow / up.state.pressure - ratio * flow.by_downstream;
-        let by_temperature = -0.5 * flow.mass_flow / up.state.temperature;
+        let (by_up, by_temperature) = (flow.by_upstream, flow.by_temperature);
         for (column, change) in self.columns(source) {
             by_state[column] += by_up * up.pressure_rate(&change) + by_temperature * up.temperature_rate(&change);
         }
@@ -110,7 +106,7 @@ impl Supply<'_> {
     }
 
     /// d(flow)/d(state) of a gas valve that holds its outlet: it makes up for what the flows before it do there.
-    fn holding_by_state(&self, valve: &GasValve, j: &DMatrix<f64>, by_state: &mut [f64]) {
+    fn holding_by_state(&self, valve: &GasValve, holding: f64, j: &DMatrix<f64>, by_state: &mut [f64]) {
         let outlet = &self.contents[valve.to];
         for (column, by) in by_state.iter_mut().enumerate() {
             let volume = match self.network.gas_vessels[valve.to].kind {
@@ -127,6 +123,10 @@ impl Supply<'_> {
         }
         for (column, change) in self.columns(valve.to) {
             by_state[column] -= outlet.pressure_rate(&change) / REGULATION_TIME;
+        }
+        // What a flow brings changes with the gas where it comes from.
+        for (column, change) in self.columns(valve.from) {
+            by_state[column] -= holding * outlet.pressure_rate(&self.contents[valve.from].carried_rate(1.0, &change));
         }
         let gain = self.gain(valve);
         by_state.iter_mut().for_each(|by| *by /= gain);

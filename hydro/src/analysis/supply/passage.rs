@@ -21,8 +21,31 @@ pub struct GasPassage {
     pub capacity: GasFlow,
     /// What would hold the outlet at the set pressure, kg/s; regulated valves only.
     pub holding: Option<f64>,
+    /// d(flow)/d(holding) and d(flow)/d(capacity).
+    pub shares: [f64; 2],
     /// Whether the gas runs against the direction of the valve.
     pub reversed: bool,
+}
+
+impl GasPassage {
+    /// Nothing passes.
+    pub fn none(reversed: bool) -> Self {
+        GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, shares: [0.0, 1.0], reversed }
+    }
+}
+
+/// What a regulated valve does through a stretch of time. Each is a smooth law, also beyond the end of the stretch, so that a
+/// step which crosses that finds no kink.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Regulation {
+    /// Whatever the state asks for, rounded where that changes.
+    Any,
+    /// It holds its outlet.
+    Holding,
+    /// It is fully open.
+    Open,
+    /// It is shut.
+    Shut,
 }
 
 impl Supply<'_> {
@@ -31,9 +54,8 @@ impl Supply<'_> {
         let opened = self.gas_motion[k].opened(&self.controls.gas[k], time) * f64::from(valve.open);
         let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
         let reversed = to.pressure > from.pressure;
-        let none = GasPassage { flow: 0.0, capacity: GasFlow::NONE, holding: None, reversed };
         if opened <= 0.0 || (reversed && valve.regulated_to.is_some()) {
-            return Ok(none);
+            return Ok(GasPassage::none(reversed));
         }
         let (upstream, downstream) = if reversed { (to, from) } else { (from, to) };
         let flow = valve
@@ -45,13 +67,19 @@ impl Supply<'_> {
         let capacity = flow.times(opened * self.contents[source].lightness());
         let Some(set) = valve.regulated_to else {
             let sign = if reversed { -1.0 } else { 1.0 };
-            return Ok(GasPassage { flow: sign * capacity.mass_flow, capacity, holding: None, reversed });
+            let flow = sign * capacity.mass_flow;
+            return Ok(GasPassage { flow, capacity, ..GasPassage::none(reversed) });
         };
         let outlet = &self.contents[valve.to];
         let still = outlet.pressure_rate(&self.rates[valve.to]);
         let holding = ((set - outlet.state.pressure) / REGULATION_TIME - still) / self.gain(valve);
-        let (flow, _) = regulated(holding, capacity.mass_flow);
-        Ok(GasPassage { flow, capacity, holding: Some(holding), reversed })
+        let (flow, shares) = match self.regulations[k] {
+            Regulation::Any => regulated(holding, capacity.mass_flow),
+            Regulation::Holding => (holding, [1.0, 0.0]),
+            Regulation::Open => (capacity.mass_flow, [0.0, 1.0]),
+            Regulation::Shut => (0.0, [0.0; 2]),
+        };
+        Ok(GasPassage { flow, capacity, holding: Some(holding), shares, reversed })
     }
 
     /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.

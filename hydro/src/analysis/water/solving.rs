@@ -15,8 +15,11 @@ impl WaterSide<'_> {
             self.connect_now();
         }
         self.solves += 1;
+        self.equations.end_chords();
         if self.solved {
-            self.equations.forecast(self.time);
+            if self.neared.take() != Some(self.time) {
+                self.equations.forecast(self.time);
+            }
             if let Ok(stats) = newton::resume(&mut self.equations, &mut self.work, resumed)
                 && self.equations.largest_imbalance().0 <= self.equations.tolerated_imbalance(1e-7)
             {

@@ -36,6 +36,8 @@ pub struct Throat {
     temperature_ratio: f64,
     /// 1 + d ln w / d ln rho along the isentrope.
     fundamental_derivative: f64,
+    /// (dp/dT)/(rho cv), the parameter of Grueneisen.
+    gruneisen: f64,
 }
 
 /// Mass flux from a state at rest to a pressure downstream.
@@ -54,6 +56,33 @@ pub struct Flux {
     pub throat: Throat,
 }
 
+impl Flux {
+    /// d(mass flux)/d(pressure upstream) at constant temperature, kg/(m2 s Pa), and d(mass flux)/d(temperature upstream) at
+    /// constant pressure, kg/(m2 s K), both at constant pressure downstream.
+    ///
+    /// ```text
+    /// dG = (rho/v) (dh0 - T (1 + g (v/w)^2) ds0),   g = (dp/dT)/(rho cv)
+    /// dh0 = cp dT + (1/rho0 - a) dp,  ds0 = cp dT/T0 - a dp/T0,   a = T0 (dp/dT)/(rho0^2 (dp/drho))
+    /// ```
+    /// with rho, v, w, T at the throat: at constant pressure `dh = T ds` and `drho = -g rho T ds/w^2`. Where the flow is
+    /// choked v = w, and to first order G does not change with the density of the throat. No flux, no slopes: they are
+    /// then infinite.
+    pub fn by_upstream(&self, upstream: &GasState) -> [f64; 2] {
+        let throat = &self.throat;
+        let speed = self.mass_flux / throat.density;
+        if speed <= 0.0 {
+            return [0.0; 2];
+        }
+        let mach_squared = if self.choked { 1.0 } else { 1.0 + self.choking };
+        let dearness = throat.temperature * (1.0 + throat.gruneisen * mach_squared);
+        let GasState { density, temperature, cp, dp_drho, dp_dt, .. } = *upstream;
+        let expansion = temperature * dp_dt / (density * density * dp_drho);
+        let by_pressure = 1.0 / density - expansion * (1.0 - dearness / temperature);
+        let by_temperature = cp * (1.0 - dearness / temperature);
+        [by_pressure, by_temperature].map(|by| by * throat.density / speed)
+    }
+}
+
 /// Critical flow of an ideal gas, closed form.
 pub(super) fn critical_ideal(gas: &Ideal, upstream: &GasState) -> Throat {
     let [density_ratio, temperature_ratio, pressure_ratio] = critical_ratios();
@@ -68,6 +97,7 @@ pub(super) fn critical_ideal(gas: &Ideal, upstream: &GasState) -> Throat {
         density_ratio,
         temperature_ratio,
         fundamental_derivative: (GAMMA + 1.0) / 2.0,
+        gruneisen: GAMMA - 1.0,
     }
 }
 
@@ -156,6 +186,7 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
                     density_ratio: end.density / upstream.density,
                     temperature_ratio: end.temperature / upstream.temperature,
                     fundamental_derivative: fundamental,
+                    gruneisen: gruneisen(&point),
                 });
             }
             next = (density + step).clamp(0.6 * density, 1.5 * density);
@@ -199,6 +230,7 @@ pub(super) fn flux_real(
             density_ratio: point.density / upstream.density,
             temperature_ratio: point.temperature / upstream.temperature,
             fundamental_derivative: start.map_or(1.2, |start| start.fundamental_derivative),
+            gruneisen: gruneisen(point),
         };
         return Ok(subsonic(throat, downstream, *speed_squared, point.sound_squared));
     }
@@ -268,6 +300,11 @@ fn isentropic_slope(point: &Point) -> f64 {
     point.temperature * point.dp_dt / (point.density * point.density * point.cv)
 }
 
+/// (dp/dT)/(rho cv).
+fn gruneisen(point: &Point) -> f64 {
+    point.dp_dt / (point.density * point.cv)
+}
+
 /// A throat may be colder than a vessel, yet not without limit.
 fn within(temperature: f64) -> f64 {
     temperature.clamp(0.7 * TEMPERATURES.0, TEMPERATURES.1)
@@ -311,6 +348,7 @@ pub(super) fn at_rest(upstream: &GasState, downstream: f64) -> Flux {
         density_ratio: 1.0,
         temperature_ratio: 1.0,
         fundamental_derivative: 1.2,
+        gruneisen: GAMMA - 1.0,
     };
     Flux { mass_flux: 0.0, d_flux_d_downstream: 0.0, choked: false, choking: -1.0, throat }
 }

@@ -1,0 +1,96 @@
+//! A supply solved along the tangents of a state nearby, beside the same solved in full.
+
+use hydro::analysis::supply::Supply;
+
+use super::network;
+
+/// Networks, the time, s, the share of its gas that every tank holds, and the share of the changes below that it is led through:
+/// full tanks have little gas, and a jet over an apex comes and goes with one part in fifty of the pressure.
+const NETWORKS: [(&str, &str, f64, f64, f64); 5] = [
+    ("02-ring-main", include_str!("../../../networks/02-ring-main.yaml"), 3.0, 1.0, 1.0),
+    ("03-cross-fed-bed", include_str!("../../../networks/03-cross-fed-bed.yaml"), 3.0, 1.0, 1.0),
+    ("04-weir-and-bank", include_str!("../../../networks/04-weir-and-bank.yaml"), 3.0, 1.0, 1.0),
+    (
+        "04-weir-and-bank, the jet out of the rise",
+        include_str!("../../../networks/04-weir-and-bank.yaml"),
+        3.0,
+        0.18,
+        0.004,
+    ),
+    ("05-full-stand, both groups", include_str!("../../../networks/05-full-stand.yaml"), 24.0, 1.0, 0.1),
+];
+
+/// Rates of change of a state.
+fn rates(supply: &Supply<'_>) -> Vec<f64> {
+    let mut rates = vec![0.0; supply.dim()];
+    supply.derivative(&mut rates);
+    rates
+}
+
+/// Outflows come out to what the tangents may leave, 1e-6, and the water balances as well as at the state that
+/// they begin at (here to 1e-12 or better).
+#[test]
+fn tangents_lead_where_the_full_solve_does() {
+    for (name, text, time, gas, reach) in NETWORKS {
+        let network = network(text, &["inertia=off"]);
+        let mut supply = Supply::new(&network).unwrap();
+        let mut fresh = Supply::new(&network).unwrap();
+        for supply in [&mut supply, &mut fresh] {
+            supply.set_segment(time, time + 0.1);
+        }
+        let mut start = supply.initial();
+        for vessel in network.tanks.iter().map(|tank| tank.vessel) {
+            (start[2 * vessel], start[2 * vessel + 1]) = (gas * start[2 * vessel], gas * start[2 * vessel + 1]);
+        }
+        let mut jacobian = nalgebra::DMatrix::zeros(start.len(), start.len());
+        supply.evaluate(time, &start).unwrap();
+        let jet = |supply: &Supply<'_>| supply.water.equations().weir_flow(0).shares[1] > 0.5;
+        assert!(gas == 1.0 || jet(&supply), "{name}");
+        supply.jacobian(&mut jacobian);
+        let solves = |supply: &Supply<'_>| supply.water.tally().factorisations;
+        let before = solves(&supply);
+        let first = 2 * network.gas_vessels.len();
+        for (k, share) in [0.999, 0.99, 0.97, 0.99, 1.01].into_iter().enumerate() {
+            // The gas of every tank expands into what its water leaves, by shares that differ.
+            let mut state = start.clone();
+            for (tank, water) in state[first..first + network.tanks.len()].iter_mut().enumerate() {
+                *water *= 1.0 - reach * (1.0 - share) * (1.0 + 0.3 * tank as f64);
+            }
+            let later = time + 0.002 * k as f64;
+            supply.evaluate_near(later, &state).unwrap();
+            fresh.evaluate(later, &state).unwrap();
+            let largest = fresh.outflows.iter().fold(0.0_f64, |most, flow| most.max(flow.abs()));
+            assert!(largest > 0.0, "{name}");
+            for (near, full) in supply.outflows.iter().zip(&fresh.outflows) {
+                assert!((near - full).abs() <= 2e-6 * largest, "{name}, {share}: {near} for {full}");
+            }
+            let balance: f64 = rates(&supply)[first..=first + network.tanks.len()].iter().sum();
+            assert!(balance.abs() <= 1e-10 * largest, "{name}, {share}: {balance} left over of {largest}");
+        }
+        assert_eq!(solves(&supply), before, "{name}: not by the tangents alone");
+    }
+}
+
+/// Far from the state of the tangents, and where a valve passes nothing back, the full solve takes over.
+#[test]
+fn far_away_the_full_solve_takes_over() {
+    let network = network(NETWORKS[2].1, &["inertia=off"]);
+    let mut supply = Supply::new(&network).unwrap();
+    supply.set_segment(3.0, 4.0);
+    let start = supply.initial();
+    let mut jacobian = nalgebra::DMatrix::zeros(start.len(), start.len());
+    supply.evaluate(3.0, &start).unwrap();
+    supply.jacobian(&mut jacobian);
+    let mut state = start.clone();
+    for vessel in 0..network.gas_vessels.len() {
+        // A hundredth of the gas: less than the surroundings hold against it.
+        (state[2 * vessel], state[2 * vessel + 1]) = (0.01 * state[2 * vessel], 0.01 * state[2 * vessel + 1]);
+    }
+    let mut fresh = Supply::new(&network).unwrap();
+    fresh.set_segment(3.0, 4.0);
+    supply.evaluate_near(3.1, &state).unwrap();
+    fresh.evaluate(3.1, &state).unwrap();
+    for (near, full) in supply.outflows.iter().zip(&fresh.outflows) {
+        assert!((near - full).abs() <= 1e-7 * full.abs().max(1e-6), "{near} for {full}");
+    }
+}
