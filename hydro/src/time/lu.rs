@@ -65,12 +65,15 @@ impl Lu {
     fn gather(&mut self) {
         self.entries.clear();
         self.columns.clear();
-        for k in 0..self.exchange.len() {
-            let ranges = [0..k, k + 1..self.exchange.len()].map(|rows| {
+        let n = self.exchange.len();
+        for (k, column) in self.matrix.as_slice().chunks_exact(n.max(1)).enumerate() {
+            let ranges = [0..k, k + 1..n].map(|rows| {
                 let from = self.entries.len();
-                let column = self.matrix.column(k);
-                let filled = rows.filter(|&row| column[row] != 0.0);
-                self.entries.extend(filled.map(|row| (row as u32, column[row])));
+                for (row, &x) in (rows.start as u32..).zip(&column[rows]) {
+                    if x != 0.0 {
+                        self.entries.push((row, x));
+                    }
+                }
                 from..self.entries.len()
             });
             self.columns.push(ranges);
