@@ -4,7 +4,7 @@ use super::control::{Control, first_step, norm};
 use super::dense::DenseStep;
 use super::error::{Failure, IntegrationError};
 use super::events::Events;
-use super::options::{Options, Stats};
+use super::options::{MOST_UNHELD, Options, Stats};
 use super::stepper::{Start, Stepper, rhs};
 use super::system::OdeSystem;
 
@@ -57,7 +57,7 @@ pub struct Integrator {
 enum Trial {
     /// Kept, with its error norm and the event in it.
     Good(f64, Option<f64>),
-    /// Error norm above 1.
+    /// Error norm above 1, and not so short that this does no harm.
     Bad(f64),
 }
 
@@ -201,7 +201,15 @@ impl Integrator {
                 return Err(last_failure.map_or(too_small, |failure: Failure<_>| failure.at(self.t)));
             }
             let power = self.stepper.error_power();
-            match self.attempt(system, t1, t_end) {
+            let short = taken <= self.options.least_step && self.stats.unheld < MOST_UNHELD;
+            match self.attempt(system, t1, t_end, short) {
+                Ok(Trial::Good(error, event)) if error > 1.0 => {
+                    self.stats.unheld += 1;
+                    self.stats.first_unheld.get_or_insert(self.t);
+                    self.control.failed();
+                    self.h = Some(2.0 * taken);
+                    return Ok(self.keep(t1, event));
+                }
                 Ok(Trial::Good(error, event)) => {
                     let next = taken * self.control.accepted(taken, error, power);
                     // A step shortened only to hit the end says nothing against the longer one. Asked of its end: rounding
@@ -260,18 +268,19 @@ impl Integrator {
         }
     }
 
-    /// Computes a step and, if its error allows, all that belongs to it; changes nothing that is kept.
+    /// Computes a step and, if its error allows or it is `short`, all that belongs to it; changes nothing that is kept.
     fn attempt<S: OdeSystem + ?Sized>(
         &mut self,
         system: &mut S,
         t1: f64,
         t_end: f64,
+        short: bool,
     ) -> Result<Trial, Failure<S::Error>> {
         let stats = &mut self.stats;
         let start = Start { t: self.t, y: &self.y, f: &self.f, h: t1 - self.t };
         self.stepper.step(system, start, &mut self.y1, &mut self.error, stats)?;
         let error = norm(system, self.options.rtol, &self.error, [&self.y, &self.y1]).ok_or(Failure::NotFinite)?;
-        if error > 1.0 {
+        if error > 1.0 && !short {
             return Ok(Trial::Bad(error));
         }
         self.stepper.finish(system, start, (t1, &self.y1), &mut self.f1, &mut self.dense, stats)?;

@@ -59,5 +59,5 @@ pub use dense::DenseStep;
 pub use error::IntegrationError;
 pub use integrator::{Advance, Integrator};
 pub use lu::Lu;
-pub use options::{Method, Options, Stats};
+pub use options::{MOST_UNHELD, Method, Options, Stats};
 pub use system::{Direction, OdeSystem};

@@ -252,6 +252,34 @@ fn failures_keep_the_last_good_state() {
     }
 }
 
+/// Down to zero and held there by a slope that jumps: no step that crosses it meets the tolerance. Steps short enough are kept
+/// and counted; without them it takes steps without number.
+#[test]
+fn short_steps_get_past_a_jump_that_nothing_tells_of() {
+    let slide = || {
+        problem(
+            1,
+            &[],
+            |_t, y: &[f64], d: &mut [f64]| {
+                d[0] = if y[0] > 0.0 { -1.0 } else { 1.0 };
+                Ok(())
+            },
+            |_t, _y: &[f64], _g: &mut [f64]| {},
+        )
+    };
+    for method in [Method::DormandPrince, Method::Rodas] {
+        let with = Options { least_step: 1e-6, max_steps: 5000, ..options(method, 1e-12) };
+        let mut integrator = Integrator::new(with, 0.0, &[1e-3]);
+        assert_eq!(integrator.advance(&mut slide(), 1.05e-3, &mut |_| {}), Ok(Advance::Reached), "{method:?}");
+        let stats = integrator.stats();
+        assert!(stats.unheld > 10 && stats.unheld < MOST_UNHELD, "{method:?}: {stats:?}");
+        assert!((stats.first_unheld.unwrap() - 1e-3).abs() < 1e-5, "{method:?}: {stats:?}");
+        assert!(integrator.y()[0].abs() < 1e-5, "{method:?}: {:?}", integrator.y());
+        let mut without = Integrator::new(Options { least_step: 0.0, ..with }, 0.0, &[1e-3]);
+        assert!(without.advance(&mut slide(), 1.05e-3, &mut |_| {}).is_err(), "{method:?}");
+    }
+}
+
 #[test]
 fn limits_are_typed_errors() {
     for method in METHODS {

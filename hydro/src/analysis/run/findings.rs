@@ -5,6 +5,7 @@ use crate::analysis::findings::{flux, gauge};
 use crate::finding::{Finding, Level};
 use crate::network::Network;
 use crate::result::{EventCode, RunResult};
+use crate::time::Stats;
 
 /// Share of the water used that may be unaccounted for without a word. Sound networks stay below 1e-9.
 const WATER_TOLERATED: f64 = 1e-5;
@@ -35,6 +36,19 @@ fn water_in_lines(network: &Network, result: &RunResult) -> Vec<(usize, String)>
         Some((tank, text))
     });
     told.collect()
+}
+
+/// Says where the error of steps was not held to the tolerance.
+pub fn add_unheld(work: &Stats, result: &mut RunResult) {
+    if let Some(time) = work.first_unheld {
+        let text = format!(
+            "from {time:.4} s on {} of {} time steps were kept for their shortness though their error was above the \
+             tolerance: there something shuts or comes to rest from one instant to the next, mostly about air shut in \
+             between columns of water; see whether the flows about that time make sense",
+            work.unheld, work.accepted
+        );
+        result.findings.push(Finding::warn("error_not_held", "", text));
+    }
 }
 
 /// Adds the findings of a run.

@@ -140,7 +140,7 @@ fn collect(
         panels,
         balance: Balance { water_error: done.water_error, gas_error: done.gas_error, energy_error: done.energy_error },
         solver: RunSolver {
-            steps: done.steps,
+            steps: done.work.accepted,
             network_solves: solves,
             linear_systems: work.systems,
             factorisations: work.factorisations,
@@ -150,6 +150,7 @@ fn collect(
         ended: text.to_owned(),
     };
     findings::add(network, &mut result);
+    findings::add_unheld(&done.work, &mut result);
     gas::findings(network, &mut result);
     match read {
         Ok(()) => Ok(result),
