@@ -52,36 +52,31 @@ impl DenseStep {
     /// Takes over a step: its ends, the slopes there, and the quartic part (zero for cubic Hermite).
     pub(super) fn set(
         &mut self,
-        [start, end]: [f64; 2],
+        times: [f64; 2],
         [y0, y1]: [&[f64]; 2],
         [f0, f1]: [&[f64]; 2],
         quartic: impl Fn(usize) -> f64,
     ) {
-        (self.start, self.length, self.end) = (start, end - start, end);
-        self.coefficients.clear();
-        for i in 0..y0.len() {
+        let length = times[1] - times[0];
+        self.set_by(times, [y0, y1], |i| {
             let rise = y1[i] - y0[i];
-            let bend = self.length * f0[i] - rise;
-            self.coefficients.push([rise, bend, rise - self.length * f1[i] - bend, quartic(i)]);
-        }
-        for (own, y) in self.ends.iter_mut().zip([y0, y1]) {
-            own.clear();
-            own.extend_from_slice(y);
-        }
+            let bend = length * f0[i] - rise;
+            [bend, rise - length * f1[i] - bend, quartic(i)]
+        });
     }
 
-    /// Takes over a step by its ends and the second and third coefficient.
-    pub(super) fn set_cubic(
+    /// Takes over a step by its ends and all coefficients but the first.
+    pub(super) fn set_by(
         &mut self,
         [start, end]: [f64; 2],
         [y0, y1]: [&[f64]; 2],
-        coefficients: impl Fn(usize) -> [f64; 2],
+        coefficients: impl Fn(usize) -> [f64; 3],
     ) {
         (self.start, self.length, self.end) = (start, end - start, end);
         self.coefficients.clear();
         for i in 0..y0.len() {
-            let [second, third] = coefficients(i);
-            self.coefficients.push([y1[i] - y0[i], second, third, 0.0]);
+            let [second, third, fourth] = coefficients(i);
+            self.coefficients.push([y1[i] - y0[i], second, third, fourth]);
         }
         for (own, y) in self.ends.iter_mut().zip([y0, y1]) {
             own.clear();

@@ -62,11 +62,11 @@ impl Rosenbrock {
         self.tableau.error_power
     }
 
-    /// Second and third coefficient of each component inside the step just computed, where the method has its own.
-    pub(super) fn inside(&self) -> Option<impl Fn(usize) -> [f64; 2]> {
+    /// Coefficients of each component inside the step just computed, all but the first, where the method has its own.
+    pub(super) fn inside(&self) -> Option<impl Fn(usize) -> [f64; 3]> {
         let of = |weights: &[f64], i: usize| weights.iter().zip(&self.u).map(|(weight, u)| weight * u[i]).sum();
         let weights = self.tableau.inside.as_ref()?;
-        Some(move |i: usize| [of(&weights[0], i), of(&weights[1], i)])
+        Some(move |i: usize| [of(&weights[0], i), of(&weights[1], i), 0.0])
     }
 
     /// Computes one step.

@@ -86,7 +86,7 @@ impl Stepper {
             Self::Rosenbrock(method) => {
                 rhs(system, t1, y1, f1, stats)?;
                 match method.inside() {
-                    Some(coefficients) => dense.set_cubic(times, values, coefficients),
+                    Some(coefficients) => dense.set_by(times, values, coefficients),
                     None => dense.set(times, values, [start.f, f1], |_| 0.0),
                 }
             }
@@ -124,9 +124,7 @@ pub(super) fn rhs<S: OdeSystem + ?Sized>(
     dydt: &mut [f64],
     stats: &mut Stats,
 ) -> Result<(), Failure<S::Error>> {
-    stats.rhs_calls += 1;
-    system.rhs(t, y, dydt).map_err(Failure::System)?;
-    finite(dydt)
+    counted(system.rhs(t, y, dydt), dydt, stats)
 }
 
 /// As [`rhs`], near the state of the last Jacobian.
@@ -137,11 +135,11 @@ pub(super) fn rhs_near<S: OdeSystem + ?Sized>(
     dydt: &mut [f64],
     stats: &mut Stats,
 ) -> Result<(), Failure<S::Error>> {
-    stats.rhs_calls += 1;
-    system.near(t, y, dydt).map_err(Failure::System)?;
-    finite(dydt)
+    counted(system.near(t, y, dydt), dydt, stats)
 }
 
-fn finite<E>(dydt: &[f64]) -> Result<(), Failure<E>> {
+fn counted<E>(computed: Result<(), E>, dydt: &[f64], stats: &mut Stats) -> Result<(), Failure<E>> {
+    stats.rhs_calls += 1;
+    computed.map_err(Failure::System)?;
     if dydt.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(Failure::NotFinite) }
 }

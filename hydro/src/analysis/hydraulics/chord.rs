@@ -38,7 +38,8 @@ struct Tangent {
     /// Points at its ends.
     ends: [u32; 2],
     /// Free points that its flow leaves and comes to; the one behind them for fixed points, and for both where the link carries no
-    /// flow of its own. Of a vented weir pipe one of its three flows does, and where it stands still none.
+    /// flow of its own. Of a vented weir pipe one of its three flows does, and where water reaches its apex on
+    /// neither side none.
     ways: [u32; 2],
     one_way: bool,
     carries: bool,
