@@ -22,7 +22,7 @@ const ROOMS: [(&str, &[&str], &[&str]); 16] = [
     ("few", &[], &[]),
     ("finding", &[], &[]),
     ("name", &[], &[]),
-    ("fluid", &[], &["aga8", "proptest", "seuif97", "thiserror"]),
+    ("fluid", &[], &["aga8", "proptest", "pulp", "seuif97", "thiserror"]),
     ("component", &["few", "fluid", "units"], &[]),
     ("network", &["component", "finding", "fluid", "name"], &["petgraph"]),
     (

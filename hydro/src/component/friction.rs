@@ -11,6 +11,7 @@
 
 mod wright;
 
+use crate::fluid::logarithm::ln;
 use std::array;
 use std::f64::consts::LN_10;
 
@@ -60,7 +61,7 @@ const C: f64 = 2.0 / LN_10;
 #[inline(always)]
 fn root<const N: usize>(reynolds: [f64; N], relative_roughness: [f64; N]) -> ([f64; N], [f64; N]) {
     let reach = reynolds.map(|re| re * (1.0 / 2.51));
-    let smooth = wright::ln(reach).map(|ln| C * ln);
+    let smooth = ln(reach).map(|ln| C * ln);
     let rough: [f64; N] = array::from_fn(|k| relative_roughness[k] * (1.0 / 3.7) * reach[k]);
     let excess: [f64; N] = wright::excess(array::from_fn(|k| rough[k] + smooth[k]));
     let x: [f64; N] = array::from_fn(|k| smooth[k] + excess[k]);

@@ -6,12 +6,13 @@
 mod gerg2008;
 mod helmholtz;
 mod ideal;
+mod ideal_part;
+mod lanes;
 mod nozzle;
 mod real;
 #[cfg(test)]
 mod tests;
 mod transport;
-mod vibration;
 
 pub use nozzle::{Flux, Throat};
 

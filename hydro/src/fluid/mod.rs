@@ -1,5 +1,6 @@
 //! Water and pressurising gas.
 
 pub mod gas;
+pub(crate) mod logarithm;
 pub mod site;
 pub mod water;

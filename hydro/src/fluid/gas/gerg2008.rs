@@ -8,8 +8,9 @@
 use std::sync::LazyLock;
 
 use super::GasKind;
-use super::helmholtz::{Composition, Helmholtz, IdealPart, Powers, Sums};
-use super::vibration::Vibration;
+use super::helmholtz::{Helmholtz, Powers, Sum, Sums};
+use super::ideal_part::{IdealPart, Vibration};
+use super::lanes::Four;
 
 /// Molar gas constant of GERG-2008, J/(mol K).
 const GAS_CONSTANT: f64 = 8.314_472;
@@ -61,7 +62,7 @@ const ARGON: Component = Component {
     vibrations: &[],
 };
 
-/// Coefficients of the short form, in the order of `short_form_terms`: oxygen and argon.
+/// Coefficients of the short form, as [`SHORT_PLAIN`] and [`SHORT_GROUPS`] number them: oxygen and argon.
 const SHORT_FORM: [[f64; 12]; 2] = [
     [
         0.888_782_863_697_01,
@@ -93,83 +94,98 @@ const SHORT_FORM: [[f64; 12]; 2] = [
     ],
 ];
 
-/// Adds terms `n delta^d tau^(eighths/8)`, given as `(n, d, eighths)`, to a group of sums.
+/// A term `n delta^d tau^(eighths/8)`: n, d, eighths.
+type Term = (f64, usize, usize);
+
+/// No term, where a group has fewer than those beside it.
+const NO: Term = (0.0, 0, 0);
+
+/// Terms of nitrogen without exponential.
+const NITROGEN_PLAIN: [[Term; 4]; 2] = [
+    [
+        (0.598_897_118_012_01, 1, 1),
+        (-1.694_155_748_073_1, 1, 9),
+        (0.245_797_361_917_18, 2, 3),
+        (-0.237_224_567_551_75, 2, 9),
+    ],
+    [(0.017_954_918_715_141, 4, 5), (0.014_592_875_720_215, 4, 12), NO, NO],
+];
+
+/// Terms of nitrogen side by side with `exp(-delta)`, `exp(-delta^2)`, `exp(-delta^3)`, `exp(-delta^6)`.
+const NITROGEN_GROUPS: [[Term; 4]; 6] = [
+    [
+        (0.100_080_659_362_06, 1, 5),
+        (-0.169_366_415_549_83, 2, 36),
+        (0.005_874_366_410_729_9, 2, 60),
+        (-0.005_202_407_968_059_9, 5, 208),
+    ],
+    [
+        (0.731_571_153_855_3, 1, 21),
+        (0.135_468_460_417_01, 3, 38),
+        (-0.018_451_951_971_969, 3, 112),
+        (0.043_563_505_956_635, 6, 224),
+    ],
+    [
+        (-0.883_722_723_363_66, 1, 22),
+        (-0.033_066_712_095_307, 3, 40),
+        (0.004_722_662_204_247_2, 4, 92),
+        (-0.036_251_690_750_939, 6, 240),
+    ],
+    [(0.318_876_602_467_08, 2, 17), (-0.060_690_817_018_557, 4, 32), NO, (-0.002_897_402_686_654_3, 7, 128)],
+    [(0.207_664_917_287_99, 3, 16), (0.012_797_548_292_871, 4, 36), NO, NO],
+    [(-0.019_379_315_454_158, 6, 14), NO, NO, NO],
+];
+
+/// Terms of the short form without exponential, common to oxygen and argon but for their coefficients: in place of those
+/// their places in [`SHORT_FORM`].
+const SHORT_PLAIN: [[Term; 4]; 2] =
+    [[(0.0, 1, 2), (1.0, 1, 9), (2.0, 1, 12), (3.0, 2, 11)], [(4.0, 3, 2), (5.0, 7, 7), NO, NO]];
+
+/// As [`SHORT_PLAIN`], side by side as in [`NITROGEN_GROUPS`].
+const SHORT_GROUPS: [[Term; 4]; 2] =
+    [[(6.0, 2, 5), (8.0, 1, 29), (10.0, 3, 116), NO], [(7.0, 5, 14), (9.0, 4, 29), (11.0, 4, 96), NO]];
+
+/// Coefficients of all terms in a gas of fixed composition, each times the mole fraction.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Coefficients {
+    nitrogen: [[f64; 4]; 8],
+    /// Those of oxygen and argon together.
+    short: Option<[[f64; 4]; 4]>,
+}
+
+/// Exponents of the terms of a row.
+const fn exponents(row: &[Term; 4]) -> ([usize; 4], [usize; 4]) {
+    ([row[0].1, row[1].1, row[2].1, row[3].1], [row[0].2, row[1].2, row[2].2, row[3].2])
+}
+
+/// Adds rows of terms to sums.
 macro_rules! add {
-    ($sum:expr, $powers:expr, [$(($n:expr, $d:expr, $eighths:expr)),* $(,)?]) => {
-        $( $sum.add($powers, $n, $d, $eighths); )*
+    ($sums:ident, $powers:expr, $rows:expr, [$($row:literal: $n:expr),*]) => {
+        $({
+            const OF_ROW: ([usize; 4], [usize; 4]) = exponents(&$rows[$row]);
+            $sums = $sums.plus($powers, $n, OF_ROW.0, OF_ROW.1);
+        })*
     };
 }
 
-/// The terms of nitrogen.
-#[inline]
-pub(super) fn nitrogen_terms(powers: &Powers) -> Sums {
-    let mut sums = Sums::default();
-    add!(
-        sums.polynomial,
-        powers,
-        [
-            (0.598_897_118_012_01, 1, 1),
-            (-1.694_155_748_073_1, 1, 9),
-            (0.245_797_361_917_18, 2, 3),
-            (-0.237_224_567_551_75, 2, 9),
-            (0.017_954_918_715_141, 4, 5),
-            (0.014_592_875_720_215, 4, 12),
-        ]
-    );
-    add!(
-        sums.exp_1,
-        powers,
-        [
-            (0.100_080_659_362_06, 1, 5),
-            (0.731_571_153_855_3, 1, 21),
-            (-0.883_722_723_363_66, 1, 22),
-            (0.318_876_602_467_08, 2, 17),
-            (0.207_664_917_287_99, 3, 16),
-            (-0.019_379_315_454_158, 6, 14),
-        ]
-    );
-    add!(
-        sums.exp_2,
-        powers,
-        [
-            (-0.169_366_415_549_83, 2, 36),
-            (0.135_468_460_417_01, 3, 38),
-            (-0.033_066_712_095_307, 3, 40),
-            (-0.060_690_817_018_557, 4, 32),
-            (0.012_797_548_292_871, 4, 36),
-        ]
-    );
-    add!(
-        sums.exp_3,
-        powers,
-        [(0.005_874_366_410_729_9, 2, 60), (-0.018_451_951_971_969, 3, 112), (0.004_722_662_204_247_2, 4, 92),]
-    );
-    add!(
-        sums.exp_6,
-        powers,
-        [
-            (-0.005_202_407_968_059_9, 5, 208),
-            (0.043_563_505_956_635, 6, 224),
-            (-0.036_251_690_750_939, 6, 240),
-            (-0.002_897_402_686_654_3, 7, 128),
-        ]
-    );
-    sums
-}
-
-/// The terms of the short form, common to oxygen and argon but for their coefficients `n`.
-#[inline]
-pub(super) fn short_form_terms(powers: &Powers, n: &[f64; 12]) -> Sums {
-    let mut sums = Sums::default();
-    add!(
-        sums.polynomial,
-        powers,
-        [(n[0], 1, 2), (n[1], 1, 9), (n[2], 1, 12), (n[3], 2, 11), (n[4], 3, 2), (n[5], 7, 7),]
-    );
-    add!(sums.exp_1, powers, [(n[6], 2, 5), (n[7], 5, 14),]);
-    add!(sums.exp_2, powers, [(n[8], 1, 29), (n[9], 4, 29),]);
-    add!(sums.exp_3, powers, [(n[10], 3, 116), (n[11], 4, 96),]);
-    sums
+impl Coefficients {
+    /// Sum of all terms.
+    #[inline(always)]
+    pub fn sum<S: Four>(&self, by: S, powers: &Powers) -> Sum {
+        const FIRST: [([usize; 4], [usize; 4]); 2] = [exponents(&NITROGEN_PLAIN[0]), exponents(&NITROGEN_GROUPS[0])];
+        let n = &self.nitrogen;
+        let mut plain = Sums::of(by, powers, n[0], FIRST[0].0, FIRST[0].1);
+        add!(plain, powers, NITROGEN_PLAIN, [1: n[1]]);
+        if let Some(short) = &self.short {
+            add!(plain, powers, SHORT_PLAIN, [0: short[0], 1: short[1]]);
+        }
+        let mut groups = Sums::of(by, powers, n[2], FIRST[1].0, FIRST[1].1);
+        add!(groups, powers, NITROGEN_GROUPS, [1: n[3], 2: n[4], 3: n[5], 4: n[6], 5: n[7]]);
+        if let Some(short) = &self.short {
+            add!(groups, powers, SHORT_GROUPS, [0: short[2], 1: short[3]]);
+        }
+        groups.together(&plain, powers, [1, 2, 3, 6])
+    }
 }
 
 /// Parameters `beta_v, gamma_v, beta_T, gamma_T` of the pairs of air: nitrogen-oxygen, nitrogen-argon, oxygen-argon.
@@ -207,12 +223,18 @@ pub(super) fn helmholtz(kind: GasKind) -> &'static Helmholtz {
 /// The mixture with the given mole fractions, listed in the order nitrogen, oxygen, argon.
 fn mix(parts: &[(f64, &Component)]) -> Helmholtz {
     let fraction = |i: usize| parts.get(i).map_or(0.0, |part| part.0);
-    let [oxygen, argon] = SHORT_FORM;
-    let mut short_form = [0.0; 12];
-    for (n, (oxygen, argon)) in short_form.iter_mut().zip(oxygen.into_iter().zip(argon)) {
-        *n = fraction(1) * oxygen + fraction(2) * argon;
-    }
-    let composition = Composition { nitrogen: fraction(0), short_form: (parts.len() > 1).then_some(short_form) };
+    let of_nitrogen = |row: &[Term; 4]| row.map(|(n, ..)| fraction(0) * n);
+    let of_short = |row: &[Term; 4]| {
+        row.map(|(place, d, _)| {
+            let [oxygen, argon] = SHORT_FORM.map(|n| if d == 0 { 0.0 } else { n[place as usize] });
+            fraction(1) * oxygen + fraction(2) * argon
+        })
+    };
+    let [p0, p1] = NITROGEN_PLAIN.each_ref().map(of_nitrogen);
+    let [g0, g1, g2, g3, g4, g5] = NITROGEN_GROUPS.each_ref().map(of_nitrogen);
+    let nitrogen = [p0, p1, g0, g1, g2, g3, g4, g5];
+    let ([p0, p1], [g0, g1]) = (SHORT_PLAIN.each_ref().map(of_short), SHORT_GROUPS.each_ref().map(of_short));
+    let coefficients = Coefficients { nitrogen, short: (parts.len() > 1).then_some([p0, p1, g0, g1]) };
 
     let mut ideal = IdealPart { constant: 0.0, slope: 0.0, power: 0.0, vibrations: Vec::new() };
     let mut molar_mass = 0.0;
@@ -224,7 +246,7 @@ fn mix(parts: &[(f64, &Component)]) -> Helmholtz {
         ideal.power += x * power;
         ideal.vibrations.extend(component.vibrations.iter().map(|v| Vibration { n: x * v.n, ..*v }));
     }
-    Helmholtz::new(composition, ideal, reducing(parts), molar_mass, GAS_CONSTANT)
+    Helmholtz::new(coefficients, ideal, reducing(parts), molar_mass, GAS_CONSTANT)
 }
 
 /// Reducing density (mol/dm3) and temperature (K), equations 16 and 17 of the source.

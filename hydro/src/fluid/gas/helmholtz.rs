@@ -1,45 +1,118 @@
 //! Helmholtz energy of a gas of fixed composition, with its first and second derivatives.
 //!
-//! Written for speed, see `docs/decisions/gas-evaluation.md`: the terms are straight-line code, the powers come from
-//! products, and the exponentials are common to a group of terms.
+//! Written for speed, see `docs/decisions/gas-evaluation.md`: the terms are straight-line code, four side by side, the
+//! powers come from products, and the exponentials are common to a group of terms.
 
-use super::gerg2008::{nitrogen_terms, short_form_terms};
-use super::vibration::{Vibration, VibrationTable};
+use super::gerg2008::Coefficients;
+use super::ideal_part::{IdealPart, IdealTable};
+use super::lanes::{Four, Lanes, OneByOne};
+use crate::fluid::logarithm::ln;
 
-/// Powers of the reduced density and of the reciprocal reduced temperature.
+/// Powers of the reduced density and of the reciprocal reduced temperature, by as few products as may be.
 pub(super) struct Powers {
     /// delta^0 .. delta^7.
     delta: [f64; 8],
-    /// tau^(0/8) .. tau^(7/8).
-    eighths: [f64; 8],
-    /// tau^0 .. tau^7.
-    whole: [f64; 8],
-    /// tau^0, tau^8, tau^16, tau^24.
-    coarse: [f64; 4],
+    /// tau^(k/8) at k; only where terms have it, else not a number.
+    tau: [f64; 256],
+}
+
+/// Sets powers, each the product of two before it.
+macro_rules! chain {
+    ($t:ident, $($k:literal: $a:literal + $b:literal),*) => { $( $t[$k] = $t[$a] * $t[$b]; )* };
 }
 
 impl Powers {
-    #[inline]
+    #[inline(always)]
     fn new(delta: f64, tau: f64) -> Self {
         let square = delta * delta;
         let (cube, fourth) = (square * delta, square * square);
-        let half = tau.sqrt();
-        let quarter = half.sqrt();
-        let eighth = quarter.sqrt();
-        let three = quarter * eighth;
-        let (t2, t4) = (tau * tau, (tau * tau) * (tau * tau));
-        let (t3, t8) = (t2 * tau, t4 * t4);
-        Self {
-            delta: [1.0, delta, square, cube, fourth, fourth * delta, cube * cube, fourth * cube],
-            eighths: [1.0, eighth, quarter, three, half, half * eighth, half * quarter, half * three],
-            whole: [1.0, tau, t2, t3, t4, t4 * tau, t4 * t2, t4 * t3],
-            coarse: [1.0, t8, t8 * t8, (t8 * t8) * t8],
+        let mut t = [f64::NAN; 256];
+        t[8] = tau;
+        t[4] = tau.sqrt();
+        t[2] = t[4].sqrt();
+        t[1] = t[2].sqrt();
+        t[0] = 1.0;
+        chain!(
+            t,
+            3: 1 + 2, 5: 4 + 1, 6: 4 + 2, 7: 4 + 3, 9: 8 + 1, 11: 8 + 3, 12: 8 + 4,
+            14: 8 + 6, 16: 8 + 8, 17: 16 + 1, 21: 16 + 5, 22: 16 + 6, 29: 17 + 12, 32: 16 + 16,
+            36: 32 + 4, 38: 32 + 6, 40: 32 + 8, 60: 38 + 22, 92: 60 + 32, 96: 60 + 36, 52: 40 + 12,
+            112: 60 + 52, 116: 112 + 4, 128: 112 + 16, 80: 40 + 40, 208: 128 + 80, 224: 112 + 112, 240: 224 + 16
+        );
+        Self { delta: [1.0, delta, square, cube, fourth, fourth * delta, cube * cube, fourth * cube], tau: t }
+    }
+}
+
+/// Sums of terms `n delta^d tau^t` with those of their derivatives, each times its powers of delta and tau; side by side those of
+/// four groups.
+#[derive(Clone, Copy)]
+pub(super) struct Sums<S> {
+    by: S,
+    value: Lanes<S>,
+    d: Lanes<S>,
+    dd: Lanes<S>,
+    t: Lanes<S>,
+    tt: Lanes<S>,
+    dt: Lanes<S>,
+}
+
+impl<S: Four> Sums<S> {
+    /// Adds `n delta^d tau^(eighths/8)` to each group. The exponents are constants at every call.
+    #[inline(always)]
+    pub fn plus(self, powers: &Powers, n: [f64; 4], d: [usize; 4], eighths: [usize; 4]) -> Self {
+        let term = Self::of(self.by, powers, n, d, eighths);
+        Sums {
+            by: self.by,
+            value: self.value + term.value,
+            d: self.d + term.d,
+            dd: self.dd + term.dd,
+            t: self.t + term.t,
+            tt: self.tt + term.tt,
+            dt: self.dt + term.dt,
+        }
+    }
+
+    /// The first of them.
+    #[inline(always)]
+    pub fn of(by: S, powers: &Powers, n: [f64; 4], d: [usize; 4], eighths: [usize; 4]) -> Self {
+        let lanes = |numbers: [f64; 4]| Lanes::new(by, numbers);
+        let value = lanes(n) * lanes(d.map(|d| powers.delta[d])) * lanes(eighths.map(|k| powers.tau[k]));
+        let (d, t) = (d.map(|d| d as f64), eighths.map(|k| k as f64 / 8.0));
+        let less = |x: f64| x * (x - 1.0);
+        Sums {
+            by,
+            value,
+            d: value * lanes(d),
+            dd: value * lanes(d.map(less)),
+            t: value * lanes(t),
+            tt: value * lanes(t.map(less)),
+            dt: value * lanes([d[0] * t[0], d[1] * t[1], d[2] * t[2], d[3] * t[3]]),
+        }
+    }
+
+    /// Groups times their `exp(-delta^c)`, and others, summed up.
+    #[inline(always)]
+    pub fn together(&self, other: &Self, powers: &Powers, c: [usize; 4]) -> Sum {
+        let lanes = |numbers: [f64; 4]| Lanes::new(self.by, numbers);
+        let power = c.map(|c| powers.delta[c]);
+        let e = lanes(power.map(|power| -power)).exp();
+        let power = lanes(power);
+        let cutoff = c.map(|c| c as f64);
+        let x = lanes(cutoff) * power;
+        let steeper = x + x;
+        let bend = x * (x + lanes(cutoff.map(|c| 1.0 - c)));
+        Sum {
+            value: (e * self.value + other.value).sum(),
+            d: (e * (self.d - x * self.value) + other.d).sum(),
+            dd: (e * (self.dd - steeper * self.d + bend * self.value) + other.dd).sum(),
+            t: (e * self.t + other.t).sum(),
+            tt: (e * self.tt + other.tt).sum(),
+            dt: (e * (self.dt - x * self.t) + other.dt).sum(),
         }
     }
 }
 
-/// Sum of terms `n delta^d tau^t` with those of its derivatives, each times its powers of delta and tau.
-#[derive(Debug, Clone, Copy, Default)]
+/// Residual part with its derivatives, each times its powers of delta and tau.
 pub(super) struct Sum {
     value: f64,
     d: f64,
@@ -49,108 +122,21 @@ pub(super) struct Sum {
     dt: f64,
 }
 
-impl Sum {
-    /// Adds `n delta^d tau^(eighths/8)`, `d` below 8 and `eighths` below 256; both are constants at every call, so
-    /// that all but some ten operations are done by the compiler.
-    #[inline(always)]
-    pub fn add(&mut self, powers: &Powers, n: f64, d: usize, eighths: usize) {
-        let tau = powers.eighths[eighths % 8] * powers.whole[eighths / 8 % 8] * powers.coarse[eighths / 64 % 4];
-        let value = n * (powers.delta[d % 8] * tau);
-        let (d, t) = (d as f64, eighths as f64 / 8.0);
-        self.value += value;
-        self.d += value * d;
-        self.dd += value * (d * (d - 1.0));
-        self.t += value * t;
-        self.tt += value * (t * (t - 1.0));
-        self.dt += value * (d * t);
-    }
-
-    /// Adds a group times its `exp(-delta^c)`.
-    #[inline(always)]
-    fn add_group(&mut self, powers: &Powers, c: usize, group: &Sum) {
-        let (power, cutoff) = (powers.delta[c % 8], c as f64);
-        let e = (-power).exp();
-        let x = cutoff * power;
-        self.value += e * group.value;
-        self.d += e * (group.d - x * group.value);
-        self.dd += e * (group.dd - 2.0 * x * group.d + x * (x + 1.0 - cutoff) * group.value);
-        self.t += e * group.t;
-        self.tt += e * group.tt;
-        self.dt += e * (group.dt - x * group.t);
-    }
-
-    /// `share` times this plus the other.
-    #[inline(always)]
-    fn mixed(&self, share: f64, other: &Sum) -> Sum {
-        Sum {
-            value: share * self.value + other.value,
-            d: share * self.d + other.d,
-            dd: share * self.dd + other.dd,
-            t: share * self.t + other.t,
-            tt: share * self.tt + other.tt,
-            dt: share * self.dt + other.dt,
-        }
-    }
-}
-
-/// The terms by their exponential: none, `exp(-delta)`, `exp(-delta^2)`, `exp(-delta^3)`, `exp(-delta^6)`.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Sums {
-    pub polynomial: Sum,
-    pub exp_1: Sum,
-    pub exp_2: Sum,
-    pub exp_3: Sum,
-    pub exp_6: Sum,
-}
-
-impl Sums {
-    #[inline(always)]
-    fn mixed(&self, share: f64, other: &Sums) -> Sums {
-        Sums {
-            polynomial: self.polynomial.mixed(share, &other.polynomial),
-            exp_1: self.exp_1.mixed(share, &other.exp_1),
-            exp_2: self.exp_2.mixed(share, &other.exp_2),
-            exp_3: self.exp_3.mixed(share, &other.exp_3),
-            exp_6: self.exp_6.mixed(share, &other.exp_6),
-        }
-    }
-}
-
-/// Ideal-gas part: `ln rho_molar + constant + slope/T - power ln T + vibrations` (divided by R T).
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct IdealPart {
-    /// Constant, with the entropy of mixing.
-    pub constant: f64,
-    /// Coefficient of 1/T, K.
-    pub slope: f64,
-    /// Coefficient of -ln T: cv/R without vibrations.
-    pub power: f64,
-    /// Hyperbolic terms.
-    pub vibrations: Vec<Vibration>,
-}
-
 /// Helmholtz energy of one gas of fixed composition.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub(super) struct Helmholtz {
     /// Specific gas constant, J/(kg K).
     pub gas_constant: f64,
     /// Molar mass, kg/mol.
     pub molar_mass: f64,
-    composition: Composition,
+    coefficients: Coefficients,
     reducing_density: f64,
     reducing_temperature: f64,
-    moles_per_litre: f64,
-    ideal: IdealPart,
-    vibrations: VibrationTable,
-}
-
-/// What the residual part needs to know of the composition.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Composition {
-    /// Mole fraction of nitrogen.
-    pub nitrogen: f64,
-    /// Coefficients of the short form, those of oxygen and argon each times its mole fraction; none without them.
-    pub short_form: Option<[f64; 12]>,
+    /// ln(moles per litre) of the unit of density.
+    unit: f64,
+    ideal: IdealTable,
+    /// What the processor has.
+    arch: pulp::Arch,
 }
 
 /// What the Helmholtz energy gives at one density and temperature; not checked against range or stability.
@@ -170,11 +156,28 @@ pub(super) struct Point {
     pub sound_squared: f64,
 }
 
+/// A point, to be found by code that is compiled for what the processor has. The numbers are the same on any.
+struct At<'h, S> {
+    energy: &'h Helmholtz,
+    by: S,
+    density: f64,
+    temperature: f64,
+}
+
+impl<S: Four> pulp::NullaryFnOnce for At<'_, S> {
+    type Output = Point;
+
+    #[inline(always)]
+    fn call(self) -> Point {
+        self.energy.at(self.by, self.density, self.temperature)
+    }
+}
+
 impl Helmholtz {
     /// `reducing_density` in mol/dm3, `reducing_temperature` in K, `molar_mass` in kg/mol, `molar_gas_constant` in
     /// J/(mol K).
     pub fn new(
-        composition: Composition,
+        coefficients: Coefficients,
         ideal: IdealPart,
         (reducing_density, reducing_temperature): (f64, f64),
         molar_mass: f64,
@@ -183,64 +186,55 @@ impl Helmholtz {
         Self {
             gas_constant: molar_gas_constant / molar_mass,
             molar_mass,
-            composition,
+            coefficients,
+            arch: pulp::Arch::new(),
             reducing_density: reducing_density * 1e3 * molar_mass,
             reducing_temperature,
-            moles_per_litre: 1e-3 / molar_mass,
-            vibrations: VibrationTable::new(&ideal.vibrations),
-            ideal,
+            unit: (1e-3 / molar_mass).ln(),
+            ideal: IdealTable::new(&ideal),
         }
     }
 
     /// The point at a density (kg/m3) and a temperature (K), both positive.
     pub fn point(&self, density: f64, temperature: f64) -> Point {
-        let r = self.residual(density / self.reducing_density, self.reducing_temperature / temperature);
-        let (a0, t0, tt0) = self.ideal_part(density, temperature);
+        #[cfg(target_arch = "x86_64")]
+        if let pulp::Arch::V3(by) = self.arch {
+            return by.vectorize(At { energy: self, by, density, temperature });
+        }
+        self.at(OneByOne, density, temperature)
+    }
+
+    #[inline(always)]
+    fn at<S: Four>(&self, by: S, density: f64, temperature: f64) -> Point {
+        let r = self.residual(by, density / self.reducing_density, self.reducing_temperature / temperature);
+        let [a0, t0, tt0] = self.ideal.at(by, temperature);
+        let [logarithm] = ln([density]);
         let rt = self.gas_constant * temperature;
-        let pressure = density * rt * (1.0 + r.d);
+        let compressed = 1.0 + r.d;
+        let pressure_per_density = rt * compressed;
         let dp_drho = rt * (1.0 + 2.0 * r.d + r.dd);
-        let dp_dt = density * self.gas_constant * (1.0 + r.d - r.dt);
+        let slope = self.gas_constant * (compressed - r.dt);
         let internal_energy = rt * (t0 + r.t);
         let cv = self.gas_constant * (tt0 - r.tt);
-        let slope = dp_dt / density;
-        let cp = cv + temperature * slope * slope / dp_drho;
+        let heat = temperature * slope * slope;
         Point {
             density,
             temperature,
-            pressure,
+            pressure: density * pressure_per_density,
             dp_drho,
-            dp_dt,
+            dp_dt: density * slope,
             internal_energy,
-            enthalpy: internal_energy + rt * (1.0 + r.d),
-            entropy: self.gas_constant * (t0 + r.t - a0 - r.value),
+            enthalpy: internal_energy + pressure_per_density,
+            entropy: self.gas_constant * (t0 + r.t - a0 - r.value - (logarithm + self.unit)),
             cv,
-            cp,
-            sound_squared: dp_drho + temperature * slope * slope / cv,
+            cp: cv + heat / dp_drho,
+            sound_squared: dp_drho + heat / cv,
         }
     }
 
     /// Residual part.
-    fn residual(&self, delta: f64, tau: f64) -> Sum {
-        let powers = Powers::new(delta, tau);
-        let mut sums = nitrogen_terms(&powers);
-        if let Some(coefficients) = &self.composition.short_form {
-            let short = short_form_terms(&powers, coefficients);
-            sums = sums.mixed(self.composition.nitrogen, &short);
-        }
-        let mut sum = sums.polynomial;
-        sum.add_group(&powers, 1, &sums.exp_1);
-        sum.add_group(&powers, 2, &sums.exp_2);
-        sum.add_group(&powers, 3, &sums.exp_3);
-        sum.add_group(&powers, 6, &sums.exp_6);
-        sum
-    }
-
-    /// Ideal-gas part: value, tau times its first derivative, and minus tau^2 times its second.
-    fn ideal_part(&self, density: f64, temperature: f64) -> (f64, f64, f64) {
-        let ideal = &self.ideal;
-        let [value, t, tt] = self.vibrations.at(temperature);
-        let by_temperature = (ideal.slope + self.vibrations.slope) / temperature;
-        let logarithms = (density * self.moles_per_litre).ln() - ideal.power * temperature.ln();
-        (logarithms + ideal.constant + by_temperature + value, ideal.power + by_temperature + t, ideal.power + tt)
+    #[inline(always)]
+    fn residual<S: Four>(&self, by: S, delta: f64, tau: f64) -> Sum {
+        self.coefficients.sum(by, &Powers::new(delta, tau))
     }
 }
