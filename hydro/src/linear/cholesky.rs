@@ -2,6 +2,7 @@
 
 use super::blocked::BlockedFactor;
 use super::order::Structure;
+use super::small::SmallFactor;
 use super::table::TableFactor;
 use super::{Pattern, order};
 use faer::Side;
@@ -51,6 +52,7 @@ pub struct Cholesky {
 
 #[derive(Debug, Clone)]
 enum Factor {
+    Small(SmallFactor),
     Table(TableFactor),
     Blocked(BlockedFactor),
 }
@@ -77,6 +79,9 @@ impl Cholesky {
             && let Some(structure) = order::minimum_degree(pattern)
         {
             let filled = structure.row.len();
+            if let Some(small) = SmallFactor::new(pattern, &structure) {
+                return Ok(Self { n, entries, filled, factor: Factor::Small(small) });
+            }
             if let Some(table) = TableFactor::new(pattern, structure, limit(filled)) {
                 return Ok(Self { n, entries, filled, factor: Factor::Table(table) });
             }
@@ -126,6 +131,7 @@ impl Cholesky {
     pub fn factor(&mut self, values: &[f64]) -> Result<(), NotPositiveDefinite> {
         assert_eq!(values.len(), self.entries, "values do not belong to the pattern");
         match &mut self.factor {
+            Factor::Small(factor) => factor.factor(values),
             Factor::Table(factor) => factor.factor(values),
             Factor::Blocked(factor) => factor.factor(values),
         }
@@ -144,6 +150,7 @@ impl Cholesky {
         assert_eq!(rhs.len() % self.n, 0, "right-hand sides do not belong to the pattern");
         for column in rhs.chunks_exact_mut(self.n) {
             match &mut self.factor {
+                Factor::Small(factor) => factor.solve(column),
                 Factor::Table(factor) => factor.solve(column),
                 Factor::Blocked(factor) => factor.solve(column),
             }

@@ -27,6 +27,7 @@ mod blocked;
 mod cholesky;
 mod order;
 mod pattern;
+mod small;
 mod table;
 #[cfg(test)]
 mod tests;

@@ -60,7 +60,7 @@ struct Reaching {
 ///
 /// Column after column that products fall into: its rows are put down by their places, and each earlier column that reaches it
 /// reads them off from there on. An earlier column stands in the list of the next column that it reaches.
-fn targets(start: &[u32], row: &[u32], products: usize) -> Vec<u32> {
+pub(super) fn targets(start: &[u32], row: &[u32], products: usize) -> Vec<u32> {
     let n = start.len() - 1;
     let (mut target, mut place, mut list) = (vec![0; products], vec![0; n], vec![NONE; n]);
     let (mut columns, mut next) = (Vec::with_capacity(n), 0);
@@ -90,6 +90,28 @@ fn targets(start: &[u32], row: &[u32], products: usize) -> Vec<u32> {
     target
 }
 
+/// Place in the factor of each slot of the pattern.
+pub(super) fn places(pattern: &Pattern, structure: &Structure) -> Option<Vec<u32>> {
+    let Structure { eliminated, start, row, .. } = structure;
+    let mut places = Vec::with_capacity(pattern.len());
+    for (column, &own) in pattern.col_start().windows(2).zip(eliminated) {
+        places.push(start[own as usize]);
+        for &i in &pattern.rows()[column[0] as usize + 1..column[1] as usize] {
+            let other = eliminated[i as usize];
+            let (column, row_there) = (own.min(other) as usize, own.max(other));
+            let rows = &row[..start[column + 1] as usize];
+            places.push(seek(rows, start[column] as usize + 1, row_there)? as u32);
+        }
+    }
+    Some(places)
+}
+
+/// How many products there are of two entries of a column below its diagonal.
+pub(super) fn products(structure: &Structure) -> usize {
+    let below = structure.start.windows(2).map(|bounds| (bounds[1] - bounds[0] - 1) as usize);
+    below.map(|below| below * (below + 1) / 2).sum()
+}
+
 /// End of a list of columns.
 const NONE: u32 = u32::MAX;
 
@@ -106,22 +128,12 @@ pub(super) struct TableFactor {
 impl TableFactor {
     /// Writes the table, or returns `None` when it would be longer than `limit`.
     pub(super) fn new(pattern: &Pattern, structure: Structure, limit: usize) -> Option<Self> {
-        let Structure { original, eliminated, start, row } = structure;
-        let below = start.windows(2).map(|bounds| (bounds[1] - bounds[0] - 1) as usize);
-        let products: usize = below.map(|below| below * (below + 1) / 2).sum();
+        let products = products(&structure);
         if products > limit {
             return None;
         }
-        let mut scatter = Vec::with_capacity(pattern.len());
-        for (column, &own) in pattern.col_start().windows(2).zip(&eliminated) {
-            scatter.push(start[own as usize]);
-            for &i in &pattern.rows()[column[0] as usize + 1..column[1] as usize] {
-                let other = eliminated[i as usize];
-                let (column, row_there) = (own.min(other) as usize, own.max(other));
-                let rows = &row[..start[column + 1] as usize];
-                scatter.push(seek(rows, start[column] as usize + 1, row_there)? as u32);
-            }
-        }
+        let scatter = places(pattern, &structure)?;
+        let Structure { original, start, row, .. } = structure;
         let target = targets(&start, &row, products);
         let plan = Plan { original, scatter, start, row, target };
         Some(Self { lower: vec![0.0; plan.row.len()], work: vec![0.0; pattern.n()], plan: Arc::new(plan) })
