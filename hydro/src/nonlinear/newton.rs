@@ -6,7 +6,7 @@
 use super::coupled::couple;
 use super::{NetworkEquations, NonlinearError, NonlinearStats, OneSided};
 use crate::linear::{Cholesky, Pattern};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 
 /// How far to go.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,7 +32,7 @@ pub struct Workspace {
     factor: Cholesky,
     values: Vec<f64>,
     step: Vec<f64>,
-    columns: Vec<f64>,
+    coupled: Coupled,
     /// Whether the factor belongs to a matrix that differs from the one now assembled by its weights only.
     factored: bool,
     tally: Tally,
@@ -56,7 +56,7 @@ impl Workspace {
             factor,
             values: vec![0.0; pattern.len()],
             step: vec![0.0; pattern.n()],
-            columns: Vec::new(),
+            coupled: Coupled::default(),
             factored: false,
             tally: Tally::default(),
         })
@@ -84,8 +84,9 @@ impl Workspace {
         if !kept {
             self.renew()?;
         }
-        self.factor.solve(&mut self.step);
-        self.correct(one_sided);
+        let mut step = std::mem::take(&mut self.step);
+        self.answer(one_sided, &mut step);
+        self.step = step;
         self.tally.systems += 1;
         Ok(())
     }
@@ -93,6 +94,7 @@ impl Workspace {
     /// Factors the matrix assembled last.
     fn renew(&mut self) -> Result<(), NonlinearError> {
         self.factored = false;
+        self.coupled.known = false;
         self.tally.factorisations += 1;
         self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
         self.factored = true;
@@ -101,11 +103,13 @@ impl Workspace {
 
     /// Replaces a right-hand side by the answer of the unknowns, from the last factor.
     fn answer(&mut self, one_sided: &[OneSided], rhs: &mut [f64]) {
-        self.step.clear();
-        self.step.extend_from_slice(rhs);
-        self.factor.solve(&mut self.step);
-        self.correct(one_sided);
-        rhs.copy_from_slice(&self.step);
+        self.factor.solve(rhs);
+        if !one_sided.is_empty() {
+            if !self.coupled.known || self.coupled.couplings != one_sided {
+                self.coupled.find(one_sided, &mut self.factor);
+            }
+            self.coupled.correct(rhs);
+        }
     }
 
     /// Brings the corrections into the step.
@@ -119,28 +123,47 @@ impl Workspace {
         });
         self.step = step;
     }
+}
 
-    /// Brings the one-sided couplings in: `(S - sum w e_row e_col^T) x = b` from the factor of S alone, by the
-    /// Sherman-Morrison-Woodbury formula.
-    fn correct(&mut self, one_sided: &[OneSided]) {
-        let (n, k) = (self.step.len(), one_sided.len());
-        if k == 0 {
-            return;
-        }
+/// What one-sided couplings add to the answers of a factor: `(S - sum w e_row e_col^T) x = b` from the factor of S alone, by the
+/// Sherman-Morrison-Woodbury formula.
+#[derive(Debug, Default)]
+struct Coupled {
+    /// Whether the rest is that of the factor at hand, and of which couplings.
+    known: bool,
+    couplings: Vec<OneSided>,
+    /// Answer to each of them.
+    columns: Vec<f64>,
+    /// From what the couplings see of an answer to their shares in it; `None` where that is singular.
+    shares: Option<DMatrix<f64>>,
+    seen: Vec<f64>,
+}
+
+impl Coupled {
+    /// Finds the answers to couplings.
+    fn find(&mut self, one_sided: &[OneSided], factor: &mut Cholesky) {
+        let (n, k) = (factor.n(), one_sided.len());
+        self.couplings.clear();
+        self.couplings.extend_from_slice(one_sided);
         self.columns.clear();
         self.columns.resize(n * k, 0.0);
         for (term, column) in one_sided.iter().zip(self.columns.chunks_exact_mut(n)) {
             column[term.row] = term.weight;
-            self.factor.solve(column);
         }
-        let small = DMatrix::from_fn(k, k, |i, j| f64::from(u8::from(i == j)) - self.columns[j * n + one_sided[i].col]);
-        let seen = DVector::from_fn(k, |i, _| self.step[one_sided[i].col]);
-        // A singular small matrix leaves the step without the couplings; the line search judges it.
-        let Some(share) = small.lu().solve(&seen) else { return };
-        for (share, column) in share.iter().zip(self.columns.chunks_exact(n)) {
-            for (x, z) in self.step.iter_mut().zip(column) {
-                *x += share * z;
-            }
+        factor.solve(&mut self.columns);
+        let seen = |i: usize, j: usize| f64::from(u8::from(i == j)) - self.columns[j * n + one_sided[i].col];
+        self.shares = DMatrix::from_fn(k, k, seen).try_inverse();
+        self.known = true;
+    }
+
+    /// Brings the couplings into an answer. A singular small matrix leaves it without them; the line search judges it.
+    fn correct(&mut self, x: &mut [f64]) {
+        let Some(shares) = &self.shares else { return };
+        self.seen.clear();
+        self.seen.extend(self.couplings.iter().map(|term| x[term.col]));
+        for (i, column) in self.columns.chunks_exact(x.len()).enumerate() {
+            let share: f64 = self.seen.iter().enumerate().map(|(j, seen)| shares[(i, j)] * seen).sum();
+            x.iter_mut().zip(column).for_each(|(x, z)| *x += share * z);
         }
     }
 }
