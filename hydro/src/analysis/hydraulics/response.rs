@@ -9,9 +9,19 @@ use crate::nonlinear::NonlinearError;
 use crate::nonlinear::newton::{self, Workspace};
 use nalgebra::DMatrix;
 
+/// What joins a fixed point asked for: a link, or a vented weir pipe as one.
+struct Joint {
+    /// Points at its ends, and which of those asked for they are.
+    ends: [usize; 2],
+    asked: [Option<usize>; 2],
+    /// d(flow)/d(head) of either end, m3/(s Pa).
+    by: [f64; 2],
+}
+
 impl Hydraulics {
-    /// d(flow out of fixed point i)/d(head of fixed point j), m3/(s Pa), at the state solved last; points counted from
-    /// the first fixed one. `anew`: the factor is that of this very state. Momentum along runs is left out, as is what laws that follow the flows of others do.
+    /// d(flow out of fixed point i)/d(head of fixed point j), m3/(s Pa), at the state solved last; points, all different, counted
+    /// from the first fixed one. `anew`: the factor is that of this very state. Momentum along runs is left out, as is what laws
+    /// that follow the flows of others do.
     ///
     /// # Errors
     /// Where the network cannot be factorised.
@@ -22,54 +32,96 @@ impl Hydraulics {
         anew: bool,
     ) -> Result<DMatrix<f64>, NonlinearError> {
         newton::linearise(self, work, anew)?;
+        let joints = self.joints(fixed);
         let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
-        let touches = |end: u32| (end as usize).checked_sub(self.free).is_some_and(|end| fixed.contains(&end));
-        let plain = self.taking.iter().map(|&k| k as usize).filter(|&k| k < self.plain);
-        let at_fixed = |&k: &usize| touches(self.links.link(k).from) || touches(self.links.link(k).to);
-        let near: Vec<usize> = plain.filter(at_fixed).collect();
-        let (mut heads, mut rhs) = (vec![0.0; self.heads.len()], vec![0.0; self.free]);
-        for (j, &moved) in fixed.iter().enumerate() {
-            heads.fill(0.0);
-            heads[self.free + moved] = 1.0;
-            rhs.fill(0.0);
-            self.each_flow(&near, &heads, |from, to, flow| {
-                if self.moves(from) {
-                    rhs[from] -= flow;
+        // Heads that answer to an excess at one free point: many tanks feed the same.
+        let mut known: Vec<(usize, Vec<f64>)> = Vec::new();
+        let mut excess = Vec::with_capacity(2);
+        let mut heads = vec![0.0; self.free];
+        for j in 0..fixed.len() {
+            self.excess(&joints, j, &mut excess);
+            let (scale, heads) = match *excess {
+                [] => (0.0, &heads),
+                [(point, flow)] => {
+                    let at = known.iter().position(|&(other, _)| other == point).unwrap_or_else(|| {
+                        let mut heads = vec![0.0; self.free];
+                        heads[point] = 1.0;
+                        newton::answer(self, work, &mut heads);
+                        known.push((point, heads));
+                        known.len() - 1
+                    });
+                    (flow, &known[at].1)
                 }
-                if self.moves(to) {
-                    rhs[to] += flow;
+                _ => {
+                    heads.fill(0.0);
+                    excess.iter().for_each(|&(point, flow)| heads[point] = flow);
+                    newton::answer(self, work, &mut heads);
+                    (1.0, &heads)
                 }
-            });
-            newton::answer(self, work, &mut rhs);
-            heads[..self.free].copy_from_slice(&rhs);
-            self.each_flow(&near, &heads, |from, to, flow| {
-                for (i, &point) in fixed.iter().enumerate() {
-                    answers[(i, j)] += if from == self.free + point { flow } else { 0.0 };
-                    answers[(i, j)] -= if to == self.free + point { flow } else { 0.0 };
+            };
+            for joint in &joints {
+                let change = |side: usize| match joint.asked[side] {
+                    _ if joint.ends[side] < self.free => scale * heads[joint.ends[side]],
+                    asked => f64::from(u8::from(asked == Some(j))),
+                };
+                let flow = joint.by[0] * change(0) + joint.by[1] * change(1);
+                for (asked, sign) in joint.asked.into_iter().zip([1.0, -1.0]) {
+                    if let Some(i) = asked {
+                        answers[(i, j)] += sign * flow;
+                    }
                 }
-            });
+            }
         }
         Ok(answers)
     }
 
-    /// Ends of the given links, and of each vented weir pipe as one, and the change of its flow with these of the heads, to first
-    /// order.
-    fn each_flow(&self, links: &[usize], heads: &[f64], mut take: impl FnMut(usize, usize, f64)) {
-        for &link in links {
-            let flow = self.slope(link) * self.drop(heads, link);
-            if flow != 0.0 {
-                let [from, to] = self.links.ends(link);
-                take(from, to, flow);
+    /// What joins some of the fixed points.
+    fn joints(&self, fixed: &[usize]) -> Vec<Joint> {
+        let mut joints = Vec::with_capacity(2 * fixed.len());
+        let mut add = |link: usize, by: &dyn Fn() -> [f64; 2]| {
+            let ends = self.links.ends(link);
+            if ends[0].max(ends[1]) < self.free {
+                return;
             }
+            let place = |end: usize| fixed.iter().position(|&point| self.free + point == end);
+            let asked = ends.map(place);
+            if asked != [None; 2] {
+                joints.push(Joint { ends, asked, by: by() });
+            }
+        };
+        for link in self.taking.iter().map(|&k| k as usize).take_while(|&k| k < self.plain) {
+            add(link, &|| [self.slope(link), -self.slope(link)]);
         }
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
             if self.links.link(weir.full).active {
-                let [from, to] = self.links.ends(weir.full);
-                let by = |curve: usize, change: f64| self.slope(curve) * change;
-                let [full, forward, backward] = chosen.shares;
-                let flow = full * by(weir.full, self.drop(heads, weir.full)) + forward * by(weir.forward, heads[from])
-                    - backward * by(weir.backward, heads[to]);
-                take(from, to, flow);
+                add(weir.full, &|| {
+                    let [full, forward, backward] = chosen.shares;
+                    let of_full = full * self.slope(weir.full);
+                    let [forward, backward] =
+                        [forward * self.slope(weir.forward), backward * self.slope(weir.backward)];
+                    [of_full + forward, -of_full - backward]
+                });
+            }
+        }
+        joints
+    }
+
+    /// Free points that one of the fixed points asked for brings an excess, m3/(s Pa), and how much.
+    fn excess(&self, joints: &[Joint], asked: usize, excess: &mut Vec<(usize, f64)>) {
+        excess.clear();
+        for joint in joints {
+            for side in [0, 1] {
+                if joint.asked[side] != Some(asked) || joint.by[side] == 0.0 {
+                    continue;
+                }
+                for (point, flow) in joint.ends.into_iter().zip([-joint.by[side], joint.by[side]]) {
+                    if self.moves(point) {
+                        match excess.iter_mut().find(|(other, _)| *other == point) {
+                            Some((_, sum)) => *sum += flow,
+                            None => excess.push((point, flow)),
+                        }
+                    }
+                }
             }
         }
     }
