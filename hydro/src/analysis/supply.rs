@@ -449,14 +449,7 @@ impl<'a> Supply<'a> {
         }
         self.pass_outlets(time)?;
         for at in 0..self.order.len() {
-            let k = self.order[at];
-            let valve = &network.gas_valves[k];
-            let passage = self.passage(k, time)?;
-            self.passages[k] = passage;
-            let source = if passage.flow >= 0.0 { valve.from } else { valve.to };
-            let carried = self.contents[source].carried(passage.flow);
-            self.rates[valve.from].takes(&carried, -1.0);
-            self.rates[valve.to].takes(&carried, 1.0);
+            self.pass(self.order[at], time)?;
         }
         self.balance_energy();
         Ok(())

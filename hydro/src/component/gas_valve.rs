@@ -76,20 +76,12 @@ pub struct GasFlow {
     pub by_temperature: f64,
     /// Above 0 where choked, below 0 where not; continuous.
     pub choking: f64,
-    /// Throat: a start for the next computation.
-    pub throat: Option<Throat>,
 }
 
 impl GasFlow {
     /// No flow.
-    pub const NONE: GasFlow = GasFlow {
-        mass_flow: 0.0,
-        by_downstream: 0.0,
-        by_upstream: 0.0,
-        by_temperature: 0.0,
-        choking: -1.0,
-        throat: None,
-    };
+    pub const NONE: GasFlow =
+        GasFlow { mass_flow: 0.0, by_downstream: 0.0, by_upstream: 0.0, by_temperature: 0.0, choking: -1.0 };
 
     /// The flow of several valves, or of a valve part open.
     pub fn times(self, share: f64) -> Self {
@@ -127,15 +119,29 @@ impl GasValveLaw {
         downstream: f64,
         guess: Option<&Throat>,
     ) -> Result<GasFlow, GasError> {
+        self.flow_like(gas, upstream, downstream, &mut guess.copied())
+    }
+
+    /// As [`Self::flow`], from the throat of a similar computation; leaves that of this one, where the law has one.
+    ///
+    /// # Errors
+    /// Where the state at the throat cannot be found.
+    pub fn flow_like(
+        &self,
+        gas: &Gas,
+        upstream: &GasState,
+        downstream: f64,
+        throat: &mut Option<Throat>,
+    ) -> Result<GasFlow, GasError> {
         let drop = upstream.pressure - downstream;
         if drop <= 0.0 {
             return Ok(GasFlow::NONE);
         }
         let small = SMALL_DROP * upstream.pressure;
         if drop >= small {
-            return self.flow_at(gas, upstream, downstream, guess);
+            return self.flow_at(gas, upstream, downstream, throat);
         }
-        let edge = self.flow_at(gas, upstream, upstream.pressure - small, guess)?;
+        let edge = self.flow_at(gas, upstream, upstream.pressure - small, throat)?;
         // a x + b x^3 with the value and the slope of the law at the edge
         let slope = -edge.by_downstream * small;
         let b = 0.5 * (slope - edge.mass_flow);
@@ -156,13 +162,14 @@ impl GasValveLaw {
         gas: &Gas,
         upstream: &GasState,
         downstream: f64,
-        guess: Option<&Throat>,
+        throat: &mut Option<Throat>,
     ) -> Result<GasFlow, GasError> {
         let p1 = upstream.pressure;
         match *self {
             GasValveLaw::Throat { bore, discharge_coefficient } => {
                 let area = discharge_coefficient * circle(bore);
-                let flux = gas.mass_flux(upstream, downstream, guess)?;
+                let flux = gas.mass_flux(upstream, downstream, throat.as_ref())?;
+                *throat = Some(flux.throat);
                 let [by_upstream, by_temperature] = flux.by_upstream(upstream).map(|by| area * by);
                 Ok(GasFlow {
                     mass_flow: area * flux.mass_flux,
@@ -170,7 +177,6 @@ impl GasValveLaw {
                     by_upstream,
                     by_temperature,
                     choking: flux.choking,
-                    throat: Some(flux.throat),
                 })
             }
             GasValveLaw::Kv { kv, xt } => {
@@ -194,7 +200,6 @@ impl GasValveLaw {
                     by_upstream: 0.5 * mass_flow / p1 + by_x * downstream / (p1 * p1) + by_density / upstream.dp_drho,
                     by_temperature: by_density * thinner,
                     choking: ratio - limit,
-                    throat: None,
                 })
             }
             GasValveLaw::Sonic { conductance, critical_ratio } => {
@@ -213,7 +218,6 @@ impl GasValveLaw {
                     by_upstream: (sonic * share - by_ratio * ratio) / p1,
                     by_temperature: -0.5 * sonic * share / upstream.temperature,
                     choking: critical_ratio - ratio,
-                    throat: None,
                 })
             }
         }

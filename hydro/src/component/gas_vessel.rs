@@ -101,6 +101,9 @@ impl Content {
 
     /// What a flow out of it, kg/s, brings elsewhere.
     pub fn carried(&self, flow: f64) -> Rates {
+        if self.moisture.is_none() {
+            return Rates { mass: flow, vapour: 0.0, energy: self.state.enthalpy * flow, volume: 0.0 };
+        }
         let share = self.vapour_share();
         Rates { mass: (1.0 - share) * flow, vapour: share * flow, energy: self.enthalpy() * flow, volume: 0.0 }
     }

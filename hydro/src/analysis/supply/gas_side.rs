@@ -255,10 +255,9 @@ impl Supply<'_> {
                 }
                 _ => (&content.state, ambient, content.lightness()),
             };
-            let flow = outlet.law.flow(&self.gas, upstream, downstream, outlet.throat.as_ref());
+            let flow = outlet.law.flow_like(&self.gas, upstream, downstream, &mut outlet.throat);
             let item = &self.network.gas_vessels[outlet.vessel].name;
             let flow = flow.map_err(|source| SupplyError::Gas { item: item.clone(), time, source })?;
-            outlet.throat = flow.throat.or(outlet.throat);
             outlet.flow = flow.times(opened * lightness);
             let carried = outlet.carried(content, self.gas_side.outside.as_ref());
             self.rates[outlet.vessel].takes(&carried, -1.0);

@@ -155,9 +155,9 @@ impl Supply<'_> {
 
     /// What evaporates into a vessel: vapour, its energy, and the volume of the water that it leaves.
     pub(super) fn evaporates(&self, v: usize) -> Rates {
-        let Some(moisture) = self.contents[v].moisture else { return Rates::default() };
+        let Some(moisture) = &self.contents[v].moisture else { return Rates::default() };
         let flow = self.gas_side.evaporation(v) * (moisture.vapour.saturation - self.contents[v].vapour_pressure());
-        self.of_evaporation(&moisture, flow)
+        self.of_evaporation(moisture, flow)
     }
 
     fn of_evaporation(&self, moisture: &Moisture, flow: f64) -> Rates {

@@ -1,6 +1,6 @@
 //! Gas valves at an instant: free flow, and the flow that a regulator lets through.
 
-use super::{Supply, SupplyError};
+use super::{Motion, Supply, SupplyError};
 use crate::component::gas_valve::{GasFlow, GasValve};
 
 /// Time, s, in which a regulated valve would take the outlet back to its set pressure. Short enough that the outlet
@@ -49,37 +49,42 @@ pub enum Regulation {
 }
 
 impl Supply<'_> {
-    pub(super) fn passage(&mut self, k: usize, time: f64) -> Result<GasPassage, SupplyError> {
+    /// Flow of a gas valve, added to the rates of the vessels at its ends.
+    pub(super) fn pass(&mut self, k: usize, time: f64) -> Result<(), SupplyError> {
         let valve = &self.network.gas_valves[k];
-        let opened = self.gas_motion[k].opened(&self.controls.gas[k], time) * f64::from(valve.open);
-        let (from, to) = (&self.contents[valve.from].state, &self.contents[valve.to].state);
-        let reversed = to.pressure > from.pressure;
-        if opened <= 0.0 || (reversed && valve.regulated_to.is_some()) {
-            return Ok(GasPassage::none(reversed));
+        let opened = match self.gas_motion[k] {
+            Motion::Still(opened) => opened,
+            motion => motion.opened(&self.controls.gas[k], time),
+        };
+        let (from, to) = (&self.contents[valve.from], &self.contents[valve.to]);
+        let reversed = to.state.pressure > from.state.pressure;
+        let (source, sink) = if reversed { (to, from) } else { (from, to) };
+        let passage = &mut self.passages[k];
+        *passage = GasPassage::none(reversed);
+        if opened <= 0.0 || valve.open == 0 || (reversed && valve.regulated_to.is_some()) {
+            return Ok(());
         }
-        let (upstream, downstream) = if reversed { (to, from) } else { (from, to) };
-        let flow = valve
-            .law
-            .flow(&self.gas, upstream, downstream.pressure, self.throats[k].as_ref())
-            .map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
-        self.throats[k] = flow.throat.or(self.throats[k]);
-        let source = if reversed { valve.to } else { valve.from };
-        let capacity = flow.times(opened * self.contents[source].lightness());
-        let Some(set) = valve.regulated_to else {
-            let sign = if reversed { -1.0 } else { 1.0 };
-            let flow = sign * capacity.mass_flow;
-            return Ok(GasPassage { flow, capacity, ..GasPassage::none(reversed) });
-        };
-        let outlet = &self.contents[valve.to];
-        let still = outlet.pressure_rate(&self.rates[valve.to]);
-        let holding = ((set - outlet.state.pressure) / REGULATION_TIME - still) / self.gain(valve);
-        let (flow, shares) = match self.regulations[k] {
-            Regulation::Any => regulated(holding, capacity.mass_flow),
-            Regulation::Holding => (holding, [1.0, 0.0]),
-            Regulation::Open => (capacity.mass_flow, [0.0, 1.0]),
-            Regulation::Shut => (0.0, [0.0; 2]),
-        };
-        Ok(GasPassage { flow, capacity, holding: Some(holding), shares, reversed })
+        let flow = valve.law.flow_like(&self.gas, &source.state, sink.state.pressure, &mut self.throats[k]);
+        let flow = flow.map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
+        passage.capacity = flow.times(opened * f64::from(valve.open) * source.lightness());
+        passage.flow = if reversed { -passage.capacity.mass_flow } else { passage.capacity.mass_flow };
+        if let Some(set) = valve.regulated_to {
+            let still = to.pressure_rate(&self.rates[valve.to]);
+            let gain = to.pressure_rate(&from.carried(1.0));
+            let holding = ((set - to.state.pressure) / REGULATION_TIME - still) / gain;
+            passage.holding = Some(holding);
+            (passage.flow, passage.shares) = match self.regulations[k] {
+                Regulation::Any => regulated(holding, passage.capacity.mass_flow),
+                Regulation::Holding => (holding, [1.0, 0.0]),
+                Regulation::Open => (passage.capacity.mass_flow, [0.0, 1.0]),
+                Regulation::Shut => (0.0, [0.0; 2]),
+            };
+        }
+        let flow = passage.flow;
+        let carried = if flow >= 0.0 { from } else { to }.carried(flow);
+        self.rates[valve.from].takes(&carried, -1.0);
+        self.rates[valve.to].takes(&carried, 1.0);
+        Ok(())
     }
 
     /// Rise of the outlet's pressure per mass that a valve lets in, Pa/kg.

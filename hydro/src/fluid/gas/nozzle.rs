@@ -11,10 +11,13 @@ use super::{GasError, GasState};
 
 const MAX_ITERATIONS: u32 = 60;
 /// The search for the greatest flux ends at this relative step of the density: the flux depends on its square, that
-/// term is added, and what is left is of third order.
-const CRITICAL_STEP: f64 = 3e-5;
-/// An expansion, and the temperature of the throat, end at this relative step; the last one is added to first order.
+/// term is added, and what is left is of third order and of how well the fundamental derivative is known.
+const CRITICAL_STEP: f64 = 3e-6;
+/// An expansion, and the temperature of the throat, end at this relative step; the last one is added: to first order in the logarithms
+/// of an expansion's density, to second order in the enthalpy.
 const STEP: f64 = 1e-6;
+/// Least relative change of the density upstream over which the ratio at the throat is seen to change.
+const SLOPE_STEP: f64 = 1e-5;
 /// Below this share of the upstream pressure the drop of enthalpy is integrated from the volumes, because the
 /// difference of two enthalpies would lose digits.
 const SMALL_DROP: f64 = 1e-3;
@@ -33,11 +36,65 @@ pub struct Throat {
     /// True where the speed is that of sound.
     pub choked: bool,
     density_ratio: f64,
-    temperature_ratio: f64,
+    /// d(density ratio)/d(density upstream) from throat to throat, m3/kg; where choked.
+    ratio_slope: f64,
     /// 1 + d ln w / d ln rho along the isentrope.
     fundamental_derivative: f64,
     /// (dp/dT)/(rho cv), the parameter of Grueneisen.
     gruneisen: f64,
+    /// d ln p / d ln rho along the isentrope.
+    exponent: f64,
+    /// Isochoric heat, J/(kg K).
+    cv: f64,
+    /// Entropy, J/(kg K).
+    entropy: f64,
+}
+
+/// Relative change of density or pressure up to which a throat is found from a similar one by its derivatives.
+const SIMILAR: f64 = 0.1;
+
+/// Density and temperature on an isentrope, from those on another at another pressure, to first order in their logarithms:
+///
+/// ```text
+/// d ln rho = (d ln p - g (rho T/p) ds)/n,   d ln T = g d ln rho + ds/cv,   n = rho w^2/p
+/// ```
+///
+/// with Grueneisen's g; exact for an ideal gas. `rise`: relative change of the pressure, small; `heat`: change of the entropy.
+fn moved_to(at: &Throat, rise: f64, heat: f64) -> (f64, f64) {
+    let warmth = at.gruneisen * at.density * at.temperature / at.pressure * heat;
+    let denser = (logarithm(rise) - warmth) / at.exponent;
+    let warmer = at.gruneisen * denser + heat / at.cv;
+    (at.density * exponential(denser), at.temperature * exponential(warmer))
+}
+
+impl Throat {
+    /// Density and temperature of a throat of another entropy and pressure, by [`moved_to`]; `None` where the pressure is not a
+    /// similar one.
+    fn like(&self, entropy: f64, pressure: f64) -> Option<(f64, f64)> {
+        let rise = (pressure - self.pressure) / self.pressure;
+        (rise.abs() <= SIMILAR).then(|| moved_to(self, rise, entropy - self.entropy))
+    }
+
+    /// Density and temperature of a choked throat behind another state; the ratio of the densities goes on as it did.
+    fn behind(&self, upstream: &GasState) -> Option<(f64, f64)> {
+        let before = self.density / self.density_ratio;
+        let density = upstream.density * (self.density_ratio + self.ratio_slope * (upstream.density - before));
+        let rise = (density - self.density) / self.density;
+        (rise.abs() <= SIMILAR).then(|| {
+            let warmer = self.gruneisen * logarithm(rise) + (upstream.entropy - self.entropy) / self.cv;
+            (density, self.temperature * exponential(warmer))
+        })
+    }
+}
+
+/// `ln(1 + x)` for small x, to third order.
+fn logarithm(x: f64) -> f64 {
+    x * (1.0 - x * (0.5 - x * (1.0 / 3.0)))
+}
+
+/// `exp(x)` for small x, to third order.
+fn exponential(x: f64) -> f64 {
+    1.0 + x * (1.0 + x * (0.5 + x * (1.0 / 6.0)))
 }
 
 /// Mass flux from a state at rest to a pressure downstream.
@@ -95,9 +152,12 @@ pub(super) fn critical_ideal(gas: &Ideal, upstream: &GasState) -> Throat {
         temperature,
         choked: true,
         density_ratio,
-        temperature_ratio,
+        ratio_slope: 0.0,
         fundamental_derivative: (GAMMA + 1.0) / 2.0,
         gruneisen: GAMMA - 1.0,
+        exponent: GAMMA,
+        cv: upstream.cv,
+        entropy: upstream.entropy,
     }
 }
 
@@ -114,7 +174,6 @@ pub(super) fn flux_ideal(gas: &Ideal, upstream: &GasState, downstream: f64) -> F
         density: upstream.density * density_ratio,
         temperature: upstream.temperature * temperature_ratio,
         density_ratio,
-        temperature_ratio,
         ..critical
     };
     let speed_squared = -2.0 * upstream.cp * upstream.temperature * cooling;
@@ -130,19 +189,30 @@ pub(super) fn critical_real(gas: &Real, upstream: &GasState, guess: Option<&Thro
     let energy: &Helmholtz = gas.helmholtz;
     let warm = guess.filter(|guess| guess.choked);
     if let Some(guess) = warm {
-        let start = (guess.density_ratio, guess.temperature_ratio, guess.fundamental_derivative);
-        if let Ok(throat) = critical_from(energy, upstream, start) {
+        let start = guess.behind(upstream).unwrap_or_else(|| {
+            let cooling = guess.density_ratio.powf(guess.gruneisen);
+            (upstream.density * guess.density_ratio, upstream.temperature * cooling)
+        });
+        if let Ok(mut throat) = critical_from(energy, upstream, start, guess.fundamental_derivative) {
+            let denser = upstream.density - guess.density / guess.density_ratio;
+            throat.ratio_slope = if denser.abs() > SLOPE_STEP * upstream.density {
+                (throat.density_ratio - guess.density_ratio) / denser
+            } else {
+                guess.ratio_slope
+            };
             return Ok(throat);
         }
     }
     let [density, temperature, _] = critical_ratios();
-    critical_from(energy, upstream, (density, temperature, 1.2))
+    critical_from(energy, upstream, (upstream.density * density, upstream.temperature * temperature), 1.2)
 }
 
-fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)) -> Result<Throat, GasError> {
-    let (density_ratio, temperature_ratio, mut fundamental) = start;
-    let mut density = upstream.density * density_ratio;
-    let mut temperature = upstream.temperature * temperature_ratio;
+fn critical_from(
+    energy: &Helmholtz,
+    upstream: &GasState,
+    (mut density, mut temperature): (f64, f64),
+    mut fundamental: f64,
+) -> Result<Throat, GasError> {
     let (mut low, mut high) = (0.0, upstream.density);
     let mut last: Option<(f64, f64, f64)> = None;
     let mut left = f64::INFINITY;
@@ -184,9 +254,12 @@ fn critical_from(energy: &Helmholtz, upstream: &GasState, start: (f64, f64, f64)
                     temperature: end.temperature,
                     choked: true,
                     density_ratio: end.density / upstream.density,
-                    temperature_ratio: end.temperature / upstream.temperature,
+                    ratio_slope: 0.0,
                     fundamental_derivative: fundamental,
                     gruneisen: gruneisen(&point),
+                    exponent: point.density * w2 / point.pressure,
+                    cv: point.cv,
+                    entropy: upstream.entropy,
                 });
             }
             next = (density + step).clamp(0.6 * density, 1.5 * density);
@@ -209,84 +282,106 @@ pub(super) fn flux_real(
     guess: Option<&Throat>,
 ) -> Result<Flux, GasError> {
     let likely_choked = guess.map_or(downstream < 0.53 * upstream.pressure, |guess| guess.choked);
-    let mut start = guess.copied();
+    let critical;
+    let mut start = guess;
     if likely_choked {
-        let critical = critical_real(gas, upstream, guess)?;
+        critical = critical_real(gas, upstream, guess)?;
         if downstream <= critical.pressure {
             return Ok(choked(critical, downstream));
         }
-        start = Some(critical);
+        start = Some(&critical);
     }
-    let expanded = expand(gas.helmholtz, upstream, downstream, start.as_ref());
-    if let Ok((point, speed_squared)) = &expanded
-        && *speed_squared < point.sound_squared
+    let expanded = expand(gas.helmholtz, upstream, downstream, start);
+    if let Ok((throat, speed_squared, sound_squared)) = &expanded
+        && speed_squared < sound_squared
     {
-        let throat = Throat {
-            mass_flux: 0.0,
-            pressure: downstream,
-            density: point.density,
-            temperature: point.temperature,
-            choked: false,
-            density_ratio: point.density / upstream.density,
-            temperature_ratio: point.temperature / upstream.temperature,
-            fundamental_derivative: start.map_or(1.2, |start| start.fundamental_derivative),
-            gruneisen: gruneisen(point),
-        };
-        return Ok(subsonic(throat, downstream, *speed_squared, point.sound_squared));
+        return Ok(subsonic(*throat, downstream, *speed_squared, *sound_squared));
     }
-    let critical = critical_real(gas, upstream, start.as_ref())?;
+    let critical = critical_real(gas, upstream, start)?;
     if downstream > critical.pressure * (1.0 + 1e-6) {
         expanded?;
     }
     Ok(choked(critical, downstream))
 }
 
-/// Isentropic expansion to a pressure: the point there and the speed squared. Newton in density and temperature.
+/// Isentropic expansion to a pressure: the gas there, the speed squared and that of sound. Newton in the logarithms of density and
+/// temperature. From the last point, at `dp` and `ds` from the end, to second order
+///
+/// ```text
+/// h = h1 + T1 ds + dp/rho1 + T1 ds^2/(2 cp) + g T1/(rho1 w^2) ds dp - dp^2/(2 rho1^2 w^2)
+/// ```
 fn expand(
     energy: &Helmholtz,
     upstream: &GasState,
     downstream: f64,
     start: Option<&Throat>,
-) -> Result<(Point, f64), GasError> {
-    let ratio = downstream / upstream.pressure;
-    let (density_ratio, temperature_ratio) = match start {
-        Some(throat) => (throat.density_ratio, throat.temperature_ratio),
-        None => (ratio.powf(1.0 / GAMMA), ratio.powf(1.0 - 1.0 / GAMMA)),
-    };
-    let mut density = upstream.density * density_ratio;
-    let mut temperature = upstream.temperature * temperature_ratio;
+) -> Result<(Throat, f64, f64), GasError> {
+    let (mut density, mut temperature) =
+        start.and_then(|throat| throat.like(upstream.entropy, downstream)).unwrap_or_else(|| {
+            let ratio = downstream / upstream.pressure;
+            (upstream.density * ratio.powf(1.0 / GAMMA), upstream.temperature * ratio.powf(1.0 - 1.0 / GAMMA))
+        });
     let mut left = f64::INFINITY;
     for _ in 0..MAX_ITERATIONS {
         let point = energy.point(density, temperature);
-        let slope = isentropic_slope(&point);
-        let (step, warming) = if point.sound_squared > 0.0 && point.cv > 0.0 {
-            let warming = entropy_step(&point, upstream);
-            left = downstream - point.pressure - point.dp_dt * warming;
-            (left / point.sound_squared, warming)
-        } else {
-            (0.5 * (upstream.density - density), 0.0)
-        };
-        if step.abs() <= STEP * density && warming.abs() <= STEP * temperature && point.sound_squared > 0.0 {
-            let end = moved(&point, step, warming + slope * step);
-            return Ok((end, 2.0 * enthalpy_drop(upstream, &end, downstream)));
+        if !(point.sound_squared > 0.0 && point.cv > 0.0) {
+            let step = (0.5 * (upstream.density - density)).clamp(-0.3 * density, 0.3 * density);
+            temperature = within(temperature + isentropic_slope(&point) * step);
+            density += step;
+            continue;
         }
+        let heat = upstream.entropy - point.entropy;
+        left = downstream - point.pressure;
+        let rise = left / point.pressure;
+        let here = Throat {
+            mass_flux: 0.0,
+            pressure: point.pressure,
+            density,
+            temperature,
+            choked: false,
+            density_ratio: 1.0,
+            ratio_slope: start.map_or(0.0, |start| start.ratio_slope),
+            fundamental_derivative: start.map_or(1.2, |start| start.fundamental_derivative),
+            gruneisen: gruneisen(&point),
+            exponent: density * point.sound_squared / point.pressure,
+            cv: point.cv,
+            entropy: upstream.entropy,
+        };
+        let similar = rise.abs() <= SIMILAR && heat.abs() <= SIMILAR * point.cv;
+        if similar {
+            let (end, warm_end) = moved_to(&here, rise, heat);
+            let (step, warming) = (end - density, warm_end - temperature);
+            if step.abs() <= STEP * density && warming.abs() <= STEP * temperature {
+                let speed_squared = 2.0 * enthalpy_drop(upstream, &point, end, [left, heat]);
+                let throat = Throat { pressure: downstream, density: end, temperature: warm_end, ..here };
+                return Ok((throat, speed_squared, point.sound_squared));
+            }
+            (density, temperature) = (end, within(warm_end));
+            continue;
+        }
+        let warming = entropy_step(&point, upstream);
+        let step = (left - point.dp_dt * warming) / point.sound_squared;
         let step = step.clamp(-0.3 * density, 0.3 * density);
-        temperature = within(temperature + warming + slope * step);
+        temperature = within(temperature + warming + isentropic_slope(&point) * step);
         density += step;
     }
     Err(not_converged("expansion", upstream, left))
 }
 
-/// `h0 - h = integral of dp/rho`. For a small drop by the trapezoidal rule with its first correction
-/// (Euler-Maclaurin), `d(1/rho)/dp = -1/(rho w)^2`.
-fn enthalpy_drop(upstream: &GasState, end: &Point, downstream: f64) -> f64 {
-    let drop = upstream.pressure - downstream;
+/// Drop of enthalpy from upstream to the end of an expansion, at changes of pressure and entropy from a point. A small drop is
+/// `h0 - h = integral of dp/rho`, by the trapezoidal rule with its first correction (Euler-Maclaurin), `d(1/rho)/dp = -1/(rho w)^2`.
+fn enthalpy_drop(upstream: &GasState, point: &Point, density: f64, [rise, heat]: [f64; 2]) -> f64 {
+    let drop = upstream.pressure - point.pressure - rise;
     if drop > SMALL_DROP * upstream.pressure {
-        return upstream.enthalpy - end.enthalpy;
+        let stiffness = 1.0 / (point.density * point.sound_squared);
+        let by_pressure =
+            (1.0 - 0.5 * rise * stiffness) / point.density + gruneisen(point) * point.temperature * stiffness * heat;
+        let by_heat = point.temperature * (1.0 + 0.5 * heat / point.cp);
+        return upstream.enthalpy - point.enthalpy - (rise * by_pressure + heat * by_heat);
     }
     let slope_up = 1.0 / (upstream.density * upstream.speed_of_sound).powi(2);
-    let slope_end = 1.0 / (end.density * end.density * end.sound_squared);
-    drop * (0.5 * (1.0 / upstream.density + 1.0 / end.density) - drop * (slope_end - slope_up) / 12.0)
+    let slope_end = 1.0 / (density * density * point.sound_squared);
+    drop * (0.5 * (1.0 / upstream.density + 1.0 / density) - drop * (slope_end - slope_up) / 12.0)
 }
 
 /// Change of temperature at constant density that brings the entropy to that upstream.
@@ -346,9 +441,12 @@ pub(super) fn at_rest(upstream: &GasState, downstream: f64) -> Flux {
         temperature: upstream.temperature,
         choked: false,
         density_ratio: 1.0,
-        temperature_ratio: 1.0,
+        ratio_slope: 0.0,
         fundamental_derivative: 1.2,
         gruneisen: GAMMA - 1.0,
+        exponent: GAMMA,
+        cv: upstream.cv,
+        entropy: upstream.entropy,
     };
     Flux { mass_flux: 0.0, d_flux_d_downstream: 0.0, choked: false, choking: -1.0, throat }
 }
