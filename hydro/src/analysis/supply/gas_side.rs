@@ -5,6 +5,7 @@
 
 use nalgebra::DMatrix;
 
+use super::jacobian::{Effect, Effects, column};
 use super::{Supply, SupplyError};
 use crate::analysis::columns;
 use crate::component::gas_outlet::{Lift, Relief};
@@ -335,32 +336,31 @@ impl Supply<'_> {
     }
 
     /// Adds how outlets and walls answer to the state.
-    pub(super) fn gas_side_jacobian(&self, j: &mut DMatrix<f64>) {
+    pub(super) fn gas_side_jacobian(&self, j: &mut DMatrix<f64>, effects: &Effects) {
         let first = self.gas_side_index();
-        for (k, outlet) in self.gas_side.outlets.iter().enumerate() {
+        let outlets = self.gas_side.outlets.iter().enumerate();
+        for (k, outlet) in outlets.filter(|(_, outlet)| outlet.inward || outlet.flow.mass_flow > 0.0) {
             let (v, content) = (outlet.vessel, &self.contents[outlet.vessel]);
-            for (column, change) in self.columns(v) {
+            for effect in effects.on(v) {
                 let by = match &self.gas_side.outside {
-                    Some(outside) if outlet.inward => {
-                        brought(outside, outlet.flow.by_downstream * content.pressure_rate(&change))
-                    }
+                    Some(outside) if outlet.inward => brought(outside, outlet.flow.by_downstream * effect.pressure),
                     _ => {
-                        let mut by = content.carried(self.outlet_by(outlet, content, &change));
-                        by.takes(&content.carried_rate(outlet.flow.mass_flow, &change), 1.0);
+                        let mut by = content.carried(self.outlet_by(outlet, content, effect));
+                        by.takes(&content.carried_rate(outlet.flow.mass_flow, &effect.change), 1.0);
                         by
                     }
                 };
-                self.add_rates(j, v, column, &by, -1.0);
-                j[(first + k, column)] += by.mass;
-                self.add_let_out(j, column, by.vapour);
+                self.add_rates(j, v, effect.column, &by, -1.0);
+                j[(first + k, effect.column)] += by.mass;
+                self.add_let_out(j, effect.column, by.vapour);
             }
         }
         let first = first + self.gas_side.outlets.len();
         for (k, &v) in self.gas_side.walled.iter().enumerate() {
             let Some(wall) = self.network.gas_vessels[v].wall else { continue };
             let (row, transfer) = (first + k, self.gas_side.paths[v].wall);
-            for (column, change) in self.columns(v) {
-                j[(row, column)] += transfer * self.contents[v].temperature_rate(&change) / wall.capacity();
+            for effect in effects.on(v) {
+                j[(row, effect.column)] += transfer * effect.temperature / wall.capacity();
             }
             j[(row, row)] -= (transfer + wall.to_ambient) / wall.capacity();
             j[(2 * v + 1, row)] += transfer;
@@ -368,28 +368,31 @@ impl Supply<'_> {
     }
 
     /// Adds so many times what a flow carries to the rows of a vessel.
-    pub(super) fn add_rates(&self, j: &mut DMatrix<f64>, vessel: usize, column: usize, by: &Rates, times: f64) {
-        j[(2 * vessel, column)] += times * by.mass;
-        j[(2 * vessel + 1, column)] += times * by.energy;
+    pub(super) fn add_rates(&self, j: &mut DMatrix<f64>, vessel: usize, at: usize, by: &Rates, times: f64) {
+        let column = column(j, at);
+        column[2 * vessel] += times * by.mass;
+        column[2 * vessel + 1] += times * by.energy;
         if let Some(row) = self.vapour_index(vessel) {
-            j[(row, column)] += times * by.vapour;
+            column[row] += times * by.vapour;
         }
     }
 
     /// Row of the energy that leaves: what the rows of gas and walls lose.
     pub(super) fn energy_row(&self, j: &mut DMatrix<f64>) {
+        let vessels = 2 * self.contents.len();
         let first = self.gas_side_index() + self.gas_side.outlets.len();
         let row = first + self.gas_side.walled.len();
-        for column in 0..j.ncols() {
-            let gas: f64 = (0..self.contents.len()).map(|v| j[(2 * v + 1, column)]).sum();
-            let walls = self.gas_side.walled.iter().enumerate();
-            let metal: f64 = walls.map(|(k, &v)| self.capacity(v) * j[(first + k, column)]).sum();
-            j[(row, column)] = -gas - metal;
+        let rows = j.nrows();
+        for column in j.as_mut_slice().chunks_exact_mut(rows) {
+            let gas: f64 = column[..vessels].as_chunks::<2>().0.iter().map(|[_, energy]| energy).sum();
+            let walls = self.gas_side.walled.iter().zip(&column[first..row]);
+            let metal: f64 = walls.map(|(&v, rate)| self.capacity(v) * rate).sum();
+            column[row] = -gas - metal;
         }
     }
 
-    /// d(flow)/d(state) of an outlet along a change of its vessel.
-    fn outlet_by(&self, outlet: &Outlet, content: &Content, change: &Rates) -> f64 {
+    /// d(flow)/d(state) of an outlet along an effect on its vessel.
+    fn outlet_by(&self, outlet: &Outlet, content: &Content, effect: &Effect) -> f64 {
         let (flow, state) = (outlet.flow, &content.state);
         if flow.mass_flow <= 0.0 {
             return 0.0;
@@ -401,7 +404,7 @@ impl Supply<'_> {
                 by_pressure += flow.mass_flow / opened / (relief.set - relief.reseat);
             }
         }
-        by_pressure * content.pressure_rate(change) + flow.by_temperature * content.temperature_rate(change)
+        by_pressure * effect.pressure + flow.by_temperature * effect.temperature
     }
 
     /// How the relief valves stand.

@@ -9,6 +9,7 @@
 
 use nalgebra::DMatrix;
 
+use super::jacobian::{Effect, Effects};
 use super::{Supply, SupplyError};
 use crate::component::gas_vessel::{Content, Moisture, Rates};
 use crate::component::gas_wall::HeatPath;
@@ -180,7 +181,7 @@ impl Supply<'_> {
     }
 
     /// Adds how evaporation answers to the state.
-    pub(super) fn moisture_jacobian(&self, j: &mut DMatrix<f64>) {
+    pub(super) fn moisture_jacobian(&self, j: &mut DMatrix<f64>, effects: &Effects) {
         if !self.is_moist() {
             return;
         }
@@ -191,7 +192,7 @@ impl Supply<'_> {
             if conductance == 0.0 {
                 continue;
             }
-            for (column, change) in self.columns(v) {
+            for &Effect { column, change, .. } in effects.on(v) {
                 let by = self.of_evaporation(&moisture, -conductance * content.vapour_pressure_rate(&change));
                 j[(at + v, column)] += by.vapour;
                 j[(self.water_index(k), column)] -= by.volume;
