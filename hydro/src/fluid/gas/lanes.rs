@@ -9,6 +9,8 @@ pub(super) trait Four: Copy {
     fn sub(self, a: f64x4, b: f64x4) -> f64x4;
     fn mul(self, a: f64x4, b: f64x4) -> f64x4;
     fn max(self, a: f64x4, b: f64x4) -> f64x4;
+    /// Sums of each.
+    fn sums(self, a: f64x4, b: f64x4, c: f64x4, d: f64x4) -> f64x4;
     /// 2 to the power that stands in the last bits.
     fn power_of_two(self, bits: f64x4) -> f64x4;
 }
@@ -46,6 +48,12 @@ impl Four for OneByOne {
     }
 
     #[inline(always)]
+    fn sums(self, a: f64x4, b: f64x4, c: f64x4, d: f64x4) -> f64x4 {
+        let sum = |x: f64x4| (x.0 + x.1) + (x.2 + x.3);
+        f64x4(sum(a), sum(b), sum(c), sum(d))
+    }
+
+    #[inline(always)]
     fn power_of_two(self, bits: f64x4) -> f64x4 {
         Self::each(bits, bits, |bits, _| f64::from_bits(bits.to_bits().wrapping_add(1023) << 52))
     }
@@ -71,6 +79,17 @@ impl Four for pulp::x86::V3 {
     #[inline(always)]
     fn max(self, a: f64x4, b: f64x4) -> f64x4 {
         pulp::Simd::max_f64s(self, a, b)
+    }
+
+    #[inline(always)]
+    fn sums(self, a: f64x4, b: f64x4, c: f64x4, d: f64x4) -> f64x4 {
+        let (ab, cd) = (
+            self.avx._mm256_hadd_pd(pulp::cast(a), pulp::cast(b)),
+            self.avx._mm256_hadd_pd(pulp::cast(c), pulp::cast(d)),
+        );
+        let low = self.avx._mm256_permute2f128_pd::<0x20>(ab, cd);
+        let high = self.avx._mm256_permute2f128_pd::<0x31>(ab, cd);
+        pulp::cast(self.avx._mm256_add_pd(low, high))
     }
 
     #[inline(always)]
@@ -104,18 +123,18 @@ impl<S: Four> Lanes<S> {
         [a, b, c, d]
     }
 
+    /// Sum of each of four.
     #[inline(always)]
-    pub fn sum(self) -> f64 {
-        let [a, b, c, d] = self.get();
-        (a + c) + (b + d)
+    pub fn sums([a, b, c, d]: [Self; 4]) -> [f64; 4] {
+        Lanes { numbers: a.by.sums(a.numbers, b.numbers, c.numbers, d.numbers), ..a }.get()
     }
 
-    /// Exponentials of numbers that are 0 or less, to 3e-16 of themselves; of those below -700 that of -700.
+    /// `exp(-x)` of numbers that are 0 or more, to 3e-16 of themselves; of those above 700 that of 700.
     #[inline(always)]
-    pub fn exp(self) -> Self {
+    pub fn exp_of_minus(self) -> Self {
         let all = |number| Self::all(self.by, number);
         // Below this the exponential is no part of any sum here.
-        let x = Lanes { numbers: self.by.max(self.numbers, all(-700.0).numbers), ..self };
+        let x = Lanes { numbers: self.by.max((all(-0.0) - self).numbers, all(-700.0).numbers), ..self };
         let shifted = x * all(std::f64::consts::LOG2_E) + all(ROUNDING);
         let whole = shifted - all(ROUNDING);
         let rest = x - whole * all(LN_2[0]) - whole * all(LN_2[1]);
