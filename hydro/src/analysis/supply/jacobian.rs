@@ -45,7 +45,7 @@ impl Supply<'_> {
     /// d(derivative)/d(state) at the last instant: how the gas answers to the state of the vessels, and how the water
     /// network answers to the heads of the tanks, which where a valve holds them apart is faster than either.
     pub fn jacobian(&mut self, j: &mut DMatrix<f64>) {
-        j.fill(0.0);
+        j.as_mut_slice().fill(0.0);
         let effects = self.effects();
         self.water_jacobian(j, &effects);
         for v in 0..self.contents.len() {
