@@ -1,6 +1,6 @@
 //! Observed order of the time integration on problems with exact solutions, and accuracy on stiff ones.
 
-use hydro::time::{DenseStep, Integrator, Method, OdeSystem, Options};
+use hydro::time::{DenseStep, Integrator, Method, Mix, Near, OdeSystem, Options};
 use nalgebra::DMatrix;
 
 /// u = exp(sin t), v = 1 / (1 + t) as solution of a coupled, nonlinear, time-dependent system.
@@ -119,6 +119,116 @@ fn rodas_has_order_four_with_the_exact_jacobian() {
     assert!(end > 3.8, "{end}");
     // The solution inside is of order 3, its error inside one step of the fourth power.
     assert!(inside > 3.8, "{inside}");
+}
+
+/// u = exp(sin t) with an unknown of its own, z = cos t, that is known by an equation only, and the time as second component:
+/// u' = u z, 0 = z + z^3 + 2 (u - exp(sin t)) - cos t - cos^3 t.
+#[derive(Default)]
+struct Hidden {
+    state: [f64; 2],
+    /// Unknown at the state of the Jacobian, slope of its equation with it, and how it answers to the state.
+    start: f64,
+    slope: f64,
+    answers: [f64; 2],
+    stages: Vec<f64>,
+    inside: [f64; 2],
+    /// Largest error of where the stages lead at the ends of steps, and of the unknown inside them.
+    led: f64,
+    within: f64,
+}
+
+impl Hidden {
+    fn equation(y: &[f64], z: f64) -> f64 {
+        let (u, t) = (y[0], y[1]);
+        z + z.powi(3) + 2.0 * (u - t.sin().exp()) - t.cos() - t.cos().powi(3)
+    }
+
+    fn solved(y: &[f64]) -> f64 {
+        (0..50).fold(y[1].cos(), |z, _| z - Self::equation(y, z) / (1.0 + 3.0 * z * z))
+    }
+
+    fn led(&mut self, y: &[f64], mix: &Mix<'_>) -> f64 {
+        let straight: f64 = (0..2).map(|k| self.answers[k] * (y[k] - self.state[k])).sum();
+        let stages: f64 = self.stages.iter().zip(mix.weights).map(|(stage, weight)| stage * weight).sum();
+        for (inside, share) in self.inside.iter_mut().zip(mix.inside) {
+            *inside += share * (straight + stages);
+        }
+        self.start + straight + stages
+    }
+}
+
+impl OdeSystem for Hidden {
+    type Error = std::convert::Infallible;
+    fn dim(&self) -> usize {
+        2
+    }
+    fn rhs(&mut self, _t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+        dydt.copy_from_slice(&[y[0] * Self::solved(y), 1.0]);
+        Ok(())
+    }
+    fn near(&mut self, t: f64, y: &[f64], which: Near<'_>, dydt: &mut [f64]) -> Result<(), Self::Error> {
+        let z = match which {
+            Near::Stage(mix) => {
+                if mix.weights.len() == 1 {
+                    (self.stages, self.inside) = (vec![0.0], [0.0; 2]);
+                }
+                let z = self.led(y, &mix);
+                let taken = -Self::equation(y, z) / self.slope;
+                self.stages.push(taken);
+                z + taken
+            }
+            Near::End(mix) => {
+                let (led, z) = (self.led(y, &mix), Self::solved(y));
+                self.led = self.led.max((led - z).abs());
+                let [second, third] = self.inside;
+                for s in [0.25, 0.5, 0.75] {
+                    let time = self.state[1] + s * (t - self.state[1]);
+                    let here = self.start + s * (z - self.start + (1.0 - s) * (second + s * third));
+                    self.within = self.within.max((here - time.cos()).abs());
+                }
+                z
+            }
+            Near::Alone | Near::Later(_) => Self::solved(y),
+        };
+        dydt.copy_from_slice(&[y[0] * z, 1.0]);
+        Ok(())
+    }
+    fn scale(&self, _component: usize) -> f64 {
+        1.0
+    }
+    fn autonomous(&self) -> bool {
+        true
+    }
+    fn jacobian(&mut self, _t: f64, y: &[f64], jacobian: &mut DMatrix<f64>) -> Result<bool, Self::Error> {
+        let (u, t, z) = (y[0], y[1], Self::solved(y));
+        self.state.copy_from_slice(y);
+        (self.start, self.slope) = (z, 1.0 + 3.0 * z * z);
+        let by = [2.0, -2.0 * t.cos() * t.sin().exp() + t.sin() + 3.0 * t.cos().powi(2) * t.sin()];
+        self.answers = by.map(|by| -by / self.slope);
+        let rows = [[z + u * self.answers[0], u * self.answers[1]], [0.0; 2]];
+        jacobian.copy_from(&DMatrix::from_fn(2, 2, |i, j| rows[i][j]));
+        Ok(true)
+    }
+}
+
+/// Unknowns taken through the stages, with one look at their equation each, leave the order as it is; where they are led to at
+/// the end of a step is off by the fifth power of its length, what is known of them inside by the third.
+#[test]
+fn rodas_takes_unknowns_along() {
+    let run = |n: usize| {
+        let (mut system, h) = (Hidden::default(), 2.0 / n as f64);
+        let options = Options { method: Method::Rodas, rtol: 1e3, max_step: h, ..Options::default() };
+        let mut integrator = Integrator::new(options, 0.0, &[1.0, 0.0]);
+        integrator.restart(0.0, &[1.0, 0.0], Some(h));
+        integrator.advance(&mut system, 2.0, &mut |_| {}).unwrap();
+        assert_eq!((integrator.stats().accepted, integrator.stats().rejected), (n, 0));
+        [(integrator.y()[0] - 2f64.sin().exp()).abs(), system.led, system.within]
+    };
+    let (coarse, fine) = (run(32), run(256));
+    let orders = [0, 1, 2].map(|k| (coarse[k] / fine[k]).log2() / 3.0);
+    for (order, least) in orders.into_iter().zip([3.8, 4.7, 2.8]) {
+        assert!(order > least, "{orders:?}");
+    }
 }
 
 #[test]

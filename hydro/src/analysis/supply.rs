@@ -116,6 +116,9 @@ pub struct Supply<'a> {
     /// Instant that the fields stand for: time and state.
     last: (f64, Vec<f64>),
     options: Options,
+    answers: near::Answers,
+    /// Whether the state is one on the way through a step, of which only the rates of change are asked for.
+    on_the_way: bool,
 }
 
 /// What a water side is held at: the gas over the water of the tanks.
@@ -219,6 +222,8 @@ impl<'a> Supply<'a> {
             vent_motion: Vec::new(),
             autonomous: false,
             last: (f64::NAN, Vec::new()),
+            answers: near::Answers::default(),
+            on_the_way: false,
             // Its square is a small part of what a stage may leave.
             options: Options { change: RESUMED_CHANGE.min((1e-4 * network.tolerance).sqrt()), ..Options::default() },
         })

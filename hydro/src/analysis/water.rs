@@ -382,12 +382,23 @@ impl<'a> WaterSide<'a> {
     }
 
     /// How near the vent of a weir pipe is to a change: flow that the apex could pass as a free jet less the flow of
-    /// the full pipe, m3/s, in the direction of the flow. Below 0 the vent admits air.
+    /// the full pipe, m3/s, in the direction of the flow. Below 0 the vent admits air. Where water reaches the apex on neither side:
+    /// what the higher side lacks, by the slope of its jet.
     pub fn vent_margin(&self, passage: usize) -> Option<f64> {
         let Place::Weir(weir) = self.place[passage] else { return None };
         let weir = self.equations.weirs()[weir];
         if !self.equations.links().link(weir.full).active {
             return None;
+        }
+        // Where the water does not meet, nothing is known of the flow of the full pipe, and of a side that is cut off no head either.
+        let lacks = [weir.forward, weir.backward].map(|jet| {
+            let lack = self.equations.parameter(jet);
+            (lack, self.equations.is_tied(self.equations.links().ends(jet)[0]))
+        });
+        if lacks.iter().all(|&(lack, _)| lack < 0.0) {
+            let any_tied = lacks.iter().any(|&(_, tied)| tied);
+            let asked = lacks.iter().filter(|&&(_, tied)| tied || !any_tied);
+            return Some(asked.fold(f64::NEG_INFINITY, |most, &(lack, _)| most.max(lack)));
         }
         let full = self.equations.flow(weir.full);
         Some(if full >= 0.0 {

@@ -35,6 +35,8 @@ pub struct Workspace {
     coupled: Coupled,
     /// Whether the factor belongs to a matrix that differs from the one now assembled by its weights only.
     factored: bool,
+    /// Whether it is that of the state where the last solve ended, but for a last step along the tangents there.
+    fresh: bool,
     tally: Tally,
 }
 
@@ -58,6 +60,7 @@ impl Workspace {
             step: vec![0.0; pattern.n()],
             coupled: Coupled::default(),
             factored: false,
+            fresh: false,
             tally: Tally::default(),
         })
     }
@@ -70,7 +73,7 @@ impl Workspace {
         self.factor = Cholesky::new(pattern)?;
         self.values.clear();
         self.values.resize(pattern.len(), 0.0);
-        self.factored = false;
+        (self.factored, self.fresh) = (false, false);
         Ok(())
     }
 
@@ -93,7 +96,7 @@ impl Workspace {
 
     /// Factors the matrix assembled last.
     fn renew(&mut self) -> Result<(), NonlinearError> {
-        self.factored = false;
+        (self.factored, self.fresh) = (false, false);
         self.coupled.known = false;
         self.tally.factorisations += 1;
         self.factor.factor(&self.values).map_err(NonlinearError::Singular)?;
@@ -213,12 +216,15 @@ pub fn resume(
 }
 
 /// Makes ready for [`answer`] at the state where a solve has ended: the matrix there, or the one near it that is kept
-/// where a factorisation costs much, unless it is to be factorised `anew`.
+/// where a factorisation costs much, unless that is to be of this very state, `anew`. Then nothing may have changed since.
 pub fn linearise(
     equations: &mut impl NetworkEquations,
     work: &mut Workspace,
     anew: bool,
 ) -> Result<(), NonlinearError> {
+    if anew && work.fresh {
+        return Ok(());
+    }
     work.factored &= equations.assemble(&mut work.values, &mut work.step);
     if !anew && work.factored && work.factor.is_costly() { Ok(()) } else { work.renew() }
 }
@@ -349,6 +355,7 @@ fn approach(
     while stats.iterations < options.iterations {
         let kept = direct(equations, work, stats, keep)?;
         if near && !kept && equations.glide(&work.step, options.change) {
+            work.fresh = true;
             return Ok(Ended::Ahead);
         }
         let allowed = merits.iter().copied().fold(0.0, f64::max);

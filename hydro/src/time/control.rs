@@ -15,6 +15,8 @@ const SHRINK_MOST: f64 = 0.05;
 /// Largest factor on a step soon behind one thrown away, and for how many steps.
 const GROW_BEHIND: f64 = 2.0;
 const BEHIND: usize = 4;
+/// Most that the growth of the steps before may promise.
+const GOES_ON: f64 = 1.2;
 /// Bounds where the power of the error was seen to be a lower one.
 const LEAST: f64 = 0.01;
 const LEAST_POWER: f64 = 0.3;
@@ -51,7 +53,9 @@ impl Control {
             .length
             .replace(length)
             .map_or(f64::INFINITY, |last| SAFETY * (length / last) * (before / (error * error)).powf(1.0 / power));
-        let factor = factor.min(predicted);
+        // Steps that have grown for a while likely go on doing so: half of what that promises.
+        let goes_on = self.since >= BEHIND && predicted > factor && predicted.is_finite();
+        let factor = if goes_on { factor * (predicted / factor).min(GOES_ON).sqrt() } else { factor.min(predicted) };
         let most = if self.rejected {
             1.0
         } else if self.since < BEHIND {

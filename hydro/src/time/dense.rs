@@ -32,6 +32,11 @@ impl DenseStep {
         self.end
     }
 
+    /// How far `t` is from the start, as a share of the step as it was computed.
+    pub fn share(&self, t: f64) -> f64 {
+        (t - self.start) / self.length
+    }
+
     /// Writes the solution at `t` to `y`; outside the step the polynomial is continued.
     pub fn at(&self, t: f64, y: &mut [f64]) {
         for (i, y) in y.iter_mut().enumerate().take(self.dim()) {
@@ -41,7 +46,7 @@ impl DenseStep {
 
     /// Component `i < dim` of the solution at `t`.
     pub fn component(&self, i: usize, t: f64) -> f64 {
-        let s = (t - self.start) / self.length;
+        let s = self.share(t);
         if s == 1.0 {
             return self.ends[1][i];
         }

@@ -9,6 +9,7 @@
 
 use super::error::Failure;
 use super::lu::Lu;
+use super::near::{Mix, Near};
 use super::options::Stats;
 use super::stepper::{Start, rhs, rhs_near};
 use super::system::OdeSystem;
@@ -62,6 +63,11 @@ impl Rosenbrock {
         self.tableau.error_power
     }
 
+    /// How unknowns of a system's own follow at the end of a step, where the method takes them along.
+    pub(super) fn end(&self, h: f64) -> Option<Mix<'_>> {
+        self.tableau.mix(self.tableau.stages(), h)
+    }
+
     /// Coefficients of each component inside the step just computed, all but the first, where the method has its own.
     pub(super) fn inside(&self) -> Option<impl Fn(usize) -> [f64; 3]> {
         let of = |weights: &[f64], i: usize| weights.iter().zip(&self.u).map(|(weight, u)| weight * u[i]).sum();
@@ -99,7 +105,8 @@ impl Rosenbrock {
             } else {
                 y1.copy_from_slice(y);
                 add_all(y1, before, &tableau.a[stage], 1.0);
-                rhs_near(system, t + tableau.times[stage] * h, y1, u, stats)?;
+                let which = tableau.mix(stage, h).map_or(Near::Alone, Near::Stage);
+                rhs_near(system, (t + tableau.times[stage] * h, y1), which, u, stats)?;
                 add_all(u, before, &tableau.c[stage], 1.0 / h);
             }
             let later = h * tableau.slopes[stage];
@@ -151,12 +158,13 @@ impl Rosenbrock {
         let later = t + LATER * h;
         self.time_slope.fill(0.0);
         if later > t && !system.autonomous() {
-            rhs_near(system, later, y, &mut self.work, stats)?;
+            let which = if self.tableau.mixes.is_empty() { Near::Alone } else { Near::Later(later - t) };
+            rhs_near(system, (later, y), which, &mut self.work, stats)?;
             for (slope, (new, old)) in self.time_slope.iter_mut().zip(self.work.iter().zip(f)) {
                 *slope = (new - old) / (later - t);
             }
         }
-        if !self.jacobian.iter().chain(&self.time_slope).all(|v| v.is_finite()) {
+        if !self.jacobian.as_slice().iter().chain(&self.time_slope).all(|v| v.is_finite()) {
             return Err(Failure::NotFinite);
         }
         self.age = Some(0);

@@ -4,6 +4,7 @@ use super::dense::DenseStep;
 use super::dormand_prince::DormandPrince;
 use super::error::Failure;
 use super::esdirk::Esdirk;
+use super::near::Near;
 use super::options::{Method, Stats};
 use super::rosenbrock::Rosenbrock;
 use super::system::OdeSystem;
@@ -84,7 +85,10 @@ impl Stepper {
                 dense.set(times, values, [start.f, f1], |_| 0.0);
             }
             Self::Rosenbrock(method) => {
-                rhs(system, t1, y1, f1, stats)?;
+                match method.end(start.h) {
+                    Some(mix) => rhs_near(system, (t1, y1), Near::End(mix), f1, stats)?,
+                    None => rhs(system, t1, y1, f1, stats)?,
+                }
                 match method.inside() {
                     Some(coefficients) => dense.set_by(times, values, coefficients),
                     None => dense.set(times, values, [start.f, f1], |_| 0.0),
@@ -130,12 +134,12 @@ pub(super) fn rhs<S: OdeSystem + ?Sized>(
 /// As [`rhs`], near the state of the last Jacobian.
 pub(super) fn rhs_near<S: OdeSystem + ?Sized>(
     system: &mut S,
-    t: f64,
-    y: &[f64],
+    (t, y): (f64, &[f64]),
+    which: Near<'_>,
     dydt: &mut [f64],
     stats: &mut Stats,
 ) -> Result<(), Failure<S::Error>> {
-    counted(system.near(t, y, dydt), dydt, stats)
+    counted(system.near(t, y, which, dydt), dydt, stats)
 }
 
 fn counted<E>(computed: Result<(), E>, dydt: &[f64], stats: &mut Stats) -> Result<(), Failure<E>> {

@@ -1,5 +1,6 @@
 //! What a problem tells the integrator.
 
+use super::near::Near;
 use nalgebra::DMatrix;
 
 /// Which sign changes of an event function count.
@@ -31,11 +32,12 @@ pub trait OdeSystem {
     /// Any failure; the integrator first tries smaller steps.
     fn rhs(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error>;
 
-    /// As [`Self::rhs`], at a state near that of the last [`Self::jacobian`]: a system with an inner solve may begin it there.
+    /// As [`Self::rhs`], at a state near that of the last [`Self::jacobian`]: a system with an inner solve may begin it there, or
+    /// take its unknowns through the stages; see [`Near`].
     ///
     /// # Errors
     /// As [`Self::rhs`].
-    fn near(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), Self::Error> {
+    fn near(&mut self, t: f64, y: &[f64], _which: Near<'_>, dydt: &mut [f64]) -> Result<(), Self::Error> {
         self.rhs(t, y, dydt)
     }
 

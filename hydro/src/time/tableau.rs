@@ -3,7 +3,12 @@
 //! A method is known by `a_ij`, `g_ij` (`g_ii = g`) and `b_i`; for the form without products with the Jacobian, u = G k, they
 //! become `A G^-1`, `I/g - G^-1` and `b G^-1` (Hairer, Wanner, Solving ODEs II, 2nd ed., section IV.7).
 
-use nalgebra::SMatrix;
+use super::near::Mix;
+use nalgebra::{DMatrix, DVector, SMatrix};
+
+/// Share of the difference to the embedded solution of RODAS that counts as the error. It is the error of that one, of order 3,
+/// and beyond that of the solution kept, of order 4; `docs/theory/integration.md` says what comes of it.
+const ESTIMATED: f64 = 0.15;
 
 /// Coefficients of a method, in the form that [`super::rosenbrock`] gives.
 #[derive(Debug, Clone)]
@@ -21,6 +26,9 @@ pub(super) struct Tableau {
     /// Weights of the second and third coefficient of the solution inside the step, in the form of
     /// [`DenseStep`](super::DenseStep); where there are none, it is the cubic through both ends and their slopes.
     pub(super) inside: Option<[Vec<f64>; 2]>,
+    /// Of each stage, and of the end of the step: the share of the step by which the change with time of unknowns of a system's own
+    /// counts, and the shares of what they have changed by in their coefficients inside; empty where they are not taken along.
+    pub(super) mixes: Vec<(f64, [f64; 2])>,
     /// Order of the embedded solution plus one.
     pub(super) error_power: f64,
     /// Whether the order holds for any Jacobian, so that one may be kept over several steps.
@@ -53,6 +61,7 @@ impl Tableau {
             ends: ends.row(0).iter().copied().collect(),
             errors: (ends - hat).row(0).iter().copied().collect(),
             inside: None,
+            mixes: Vec::new(),
             error_power: 3.0,
             any_jacobian: true,
         }
@@ -66,7 +75,7 @@ impl Tableau {
     pub(super) fn rodas() -> Self {
         let last = [1.221_224_509_226_641, 6.019_134_481_288_629, 12.537_083_329_320_87, -0.687_886_036_105_895];
         let then = |more: &[f64]| [&last, more].concat();
-        Tableau {
+        let tableau = Tableau {
             gamma: 0.25,
             a: vec![
                 vec![],
@@ -93,7 +102,7 @@ impl Tableau {
             times: vec![0.0, 0.386, 0.21, 0.63, 1.0, 1.0],
             slopes: vec![0.25, -0.1043, 0.1035, -0.036_200_000_000_000_23, 0.0, 0.0],
             ends: then(&[1.0, 1.0]),
-            errors: vec![0.0, 0.0, 0.0, 0.0, 0.0, 1.0],
+            errors: vec![0.0, 0.0, 0.0, 0.0, 0.0, ESTIMATED],
             inside: Some([
                 vec![
                     10.126_235_083_445_86,
@@ -110,9 +119,34 @@ impl Tableau {
                     -6.594_389_125_716_872,
                 ],
             ]),
+            mixes: Vec::new(),
             error_power: 4.0,
             any_jacobian: false,
-        }
+        };
+        Tableau { mixes: tableau.mixed(), ..tableau }
+    }
+
+    /// How unknowns of a system's own follow from the stages before one, or those of the whole step at its end.
+    pub(super) fn mix(&self, stage: usize, h: f64) -> Option<Mix<'_>> {
+        let &(later, inside) = self.mixes.get(stage)?;
+        Some(Mix { weights: self.a.get(stage).unwrap_or(&self.ends), later: h * later, inside })
+    }
+
+    /// What [`Self::mixes`] are: `sum_j w_j g_j`; and as `Z_i - z = sum_j<i a_ij u_j` of the stages behind the first gives all
+    /// u but the last, the weights of these inside the step become weights of those.
+    fn mixed(&self) -> Vec<(f64, [f64; 2])> {
+        let Some(inside) = &self.inside else { return Vec::new() };
+        let rows = self.a.iter().chain([&self.ends]);
+        let later = rows.map(|row| row.iter().zip(&self.slopes).map(|(w, slope)| w * slope).sum());
+        let n = self.stages() - 1;
+        let steps = DMatrix::from_fn(n, n, |i, j| self.a[i + 1].get(j).copied().unwrap_or(0.0));
+        let shares = inside.each_ref().map(|weights| {
+            let weights = DVector::from_fn(n, |j, _| weights.get(j).copied().unwrap_or(0.0));
+            steps.transpose().solve_upper_triangular(&weights).unwrap_or_else(|| DVector::zeros(n))
+        });
+        // The start of the step and its end have no part in it.
+        let share = |k: usize| shares.each_ref().map(|shares| if (1..=n).contains(&k) { shares[k - 1] } else { 0.0 });
+        later.enumerate().map(|(k, later)| (later, share(k))).collect()
     }
 }
 
@@ -193,6 +227,7 @@ mod tests {
                 (b.dot(&(&beta * (&beta * &b_sum))), 1.0 / 24.0),
             ]
         };
+        let embedded = &b - (&b - embedded) / ESTIMATED;
         for (value, wanted) in of_three(&b).into_iter().chain(of_four(&b)).chain(of_three(&embedded)) {
             assert!((value - wanted).abs() < 1e-12, "{value} {wanted}");
         }

@@ -17,6 +17,7 @@ mod chord;
 mod equations;
 mod forecast;
 mod glide;
+mod inside;
 mod momentum;
 mod parts;
 mod pass;
@@ -31,6 +32,7 @@ use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::OneSided;
 use chord::Chords;
 use forecast::Instants;
+pub use inside::Inside;
 use momentum::Momentum;
 pub use momentum::Run;
 use stamps::Stamps;
@@ -69,6 +71,8 @@ pub struct Hydraulics {
     ties: Vec<bool>,
     part_of: Vec<u32>,
     joined: bool,
+    /// Points whose head stays while nothing flows into their parts, as these ties have it; empty where that is not known.
+    held: Vec<bool>,
     /// Whether the points whose head stays, or the laws ajar, are others than in the step before.
     rearranged: bool,
     was_pinned: Vec<bool>,
@@ -162,6 +166,7 @@ impl Hydraulics {
             ties: Vec::new(),
             part_of: vec![0; free + 1],
             joined: true,
+            held: Vec::new(),
             rearranged: true,
             was_pinned: vec![false; free],
             was_ajar: 0,
@@ -311,6 +316,11 @@ impl Hydraulics {
         }
         let s = self.trial[curve].s;
         if self.links.curve(curve).one_way { s.max(0.0) } else { s }
+    }
+
+    /// Parameter of a curve: its flow, or where a one-way law passes nothing, below 0, how far it is from that.
+    pub fn parameter(&self, curve: usize) -> f64 {
+        self.trial[curve].s
     }
 
     /// Flow of a vented weir pipe at the trial.

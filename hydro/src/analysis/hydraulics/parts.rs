@@ -14,14 +14,36 @@ impl Hydraulics {
         self.pinned.copy_from_slice(&self.loose);
         self.ajar.clear();
         if !self.weirs.is_empty() || self.base_shut > 0 {
-            if self.renew_ties() {
+            let renewed = self.renew_ties();
+            if renewed {
                 self.find_parts();
             }
             if !self.joined {
-                self.hold_parts();
+                if renewed || self.held.is_empty() || self.may_be_fed() {
+                    self.hold_parts();
+                    self.held.clear();
+                    if self.ajar.is_empty() {
+                        self.held.extend_from_slice(&self.pinned);
+                    }
+                } else {
+                    self.pinned.copy_from_slice(&self.held);
+                }
             }
         }
         self.rearranged = self.was_ajar > 0 || !self.ajar.is_empty() || self.was_pinned != self.pinned;
+    }
+
+    /// Whether something may flow into a part that no tie joins to a known head.
+    fn may_be_fed(&self) -> bool {
+        let known = self.part_of[self.free];
+        let sums = self.sums[..self.free].iter().zip(&self.part_of).filter(|(_, part)| **part != known);
+        sums.map(|(sum, _)| sum.abs()).sum::<f64>() > self.tolerated_imbalance(1e-9)
+    }
+
+    /// Whether something that passes water ties a point to a known head, as the base has it.
+    pub fn is_tied(&self, point: usize) -> bool {
+        let known = self.part_of[self.free];
+        self.joined || point >= self.free || self.part_of.get(point).is_none_or(|&part| part == known)
     }
 
     /// Chooses what holds the parts that no tie joins to a known head.

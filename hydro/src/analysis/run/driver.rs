@@ -1,7 +1,8 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
+mod changes;
+
 use super::ahead::Ahead;
-use super::locate::{Looks, first_above};
 use super::marks::{self, Marks};
 use super::record::Segment;
 use super::system::System;
@@ -60,8 +61,8 @@ pub struct Done {
 const MOST_RESTARTS: u32 = 20;
 
 /// Share of the time, at least s, to which a change is located: one that restarts, and one that is only told.
-const LOCATED: f64 = 1e-12;
-const TOLD: f64 = 1e-10;
+const LOCATED: f64 = 1e-10;
+const TOLD: f64 = 1e-8;
 
 /// Share of the length that a step would have had with which water that is set moving goes on behind a change: it settles
 /// fast at first, and a longer step is thrown away.
@@ -276,6 +277,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             standing: self.supply.water_columns().map(|(_, standing)| standing.clone()),
             start: self.state.clone(),
             steps: Vec::new(),
+            insides: Vec::new(),
             parameters: self.supply.water.parameters().into_iter().collect(),
         });
     }
@@ -345,12 +347,12 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn follow(&mut self, step: DenseStep, end: &[f64]) -> Result<Stop, SupplyError> {
         let (from, to) = (step.start(), step.end());
         self.supply.evaluate(to, end)?;
-        let parameters = self.supply.water.parameters();
+        let (parameters, inside) = (self.supply.water.parameters(), self.supply.water.take_inside());
         let values: Vec<f64> = self.watches.iter().map(|watch| watch.value(self.supply, to, end)).collect();
         let changed: Vec<usize> =
             (0..values.len()).filter(|&k| self.history.last(k) != Some(values[k] > 0.0)).collect();
         self.ahead.note(to, values);
-        let mut found = self.locate(&changed, &step, end)?;
+        let mut found = self.locate(&changed, (&step, inside.as_ref()), end)?;
         found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let cut = found.iter().find(|&&(_, k)| self.cuts(k));
         let cut = cut.map(|&(time, _)| time).filter(|&time| time < to);
@@ -388,6 +390,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         if let Some(segment) = self.segments.last_mut() {
             segment.to = until;
             segment.steps.push(step);
+            segment.insides.push(inside);
             segment.parameters.extend(parameters);
         }
         self.dried |= dried;
@@ -442,44 +445,6 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.jumps.push(self.time);
         }
         Ok(())
-    }
-
-    /// When each of the watches that differ at the end of a step has changed within it. The supply stands at the end.
-    fn locate(&mut self, changed: &[usize], step: &DenseStep, end: &[f64]) -> Result<Vec<(f64, usize)>, SupplyError> {
-        let (from, to) = (step.start().max(self.time), step.end());
-        let mut y = vec![0.0; self.state.len()];
-        let (watches, history, supply) = (&self.watches, &self.history, &mut *self.supply);
-        // Below 0 before the change, above 0 from it on.
-        let sign = |k: usize| if history.last(k) == Some(true) { -1.0 } else { 1.0 };
-        let tolerance = |k: usize| if watches[k].restarts() { LOCATED } else { TOLD } * to.abs().max(1.0);
-        let mut found = Vec::with_capacity(changed.len());
-        let (of_state, of_all): (Vec<usize>, Vec<usize>) = changed.iter().partition(|&&k| watches[k].is_of_state());
-        for k in of_state {
-            let time = first_above(from, to, tolerance(k), |time| {
-                step.at(time, &mut y);
-                Ok::<_, SupplyError>(sign(k) * watches[k].value(supply, time, &y))
-            })?;
-            found.push((time, k));
-        }
-        if of_all.is_empty() {
-            return Ok(found);
-        }
-        let values = |supply: &Supply<'_>, time: f64, y: &[f64]| -> Vec<f64> {
-            of_all.iter().map(|&k| sign(k) * watches[k].value(supply, time, y)).collect()
-        };
-        let mut looks = Looks::default();
-        looks.add(to, values(supply, to, end));
-        let mut look = |time: f64| -> Result<_, SupplyError> {
-            step.at(time, &mut y);
-            supply.evaluate(time, &y)?;
-            Ok(values(supply, time, &y))
-        };
-        let known = self.ahead.at(from).map(|values| of_all.iter().map(|&k| sign(k) * values[k]).collect());
-        looks.add(from, known.map_or_else(|| look(from), Ok)?);
-        for (which, &k) in of_all.iter().enumerate() {
-            found.push((looks.first_above(which, tolerance(k), &mut look)?, k));
-        }
-        Ok(found)
     }
 
     /// Whether nothing flows and nothing is due; notes how long water has flowed.

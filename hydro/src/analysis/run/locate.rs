@@ -11,7 +11,7 @@ pub fn first_above<E>(from: f64, to: f64, tolerance: f64, mut f: impl FnMut(f64)
     for x in [from, to] {
         looks.add(x, vec![f(x)?]);
     }
-    looks.first_above(0, tolerance, |x| Ok(vec![f(x)?]))
+    looks.first_above(0, (tolerance, true), |x| Ok(vec![f(x)?]))
 }
 
 /// Points at which several quantities have been looked at together, in order.
@@ -27,6 +27,10 @@ struct Known {
     f: f64,
 }
 
+/// Share of the tolerance within which a change need not be enclosed, and by how much slopes may differ for that.
+const HERE: f64 = 0.1;
+const STRAIGHT: f64 = 0.5;
+
 /// Most looks for one change; halving alone needs fewer for any bracket of numbers.
 const MOST: usize = 2200;
 
@@ -39,7 +43,8 @@ impl Looks {
 
     /// The first point found at which one of the quantities is above 0, to a tolerance: it is not above 0 before it.
     ///
-    /// The quantity is above 0 at the last point known; where it is already at the first, that is the answer. `f` gives
+    /// The quantity is above 0 at the last point known; where it is already at the first, that is the answer. With `enclosed` the
+    /// change is, else it may be known from the line about the last points. `f` gives
     /// all quantities at a point, and what it gives serves the others as well. Inverse quadratic interpolation kept
     /// within a bracket by halving (R. P. Brent, Algorithms for Minimization without Derivatives, 1973, section 4; from
     /// memory): a smooth quantity takes about five looks, any other one no more than a few times those of halving.
@@ -49,7 +54,7 @@ impl Looks {
     pub fn first_above<E>(
         &mut self,
         which: usize,
-        tolerance: f64,
+        (tolerance, enclosed): (f64, bool),
         mut f: impl FnMut(f64) -> Result<Vec<f64>, E>,
     ) -> Result<f64, E> {
         let known = |at: usize| self.points.get(at).map(|(x, values)| Known { x: *x, f: values[which] });
@@ -79,6 +84,12 @@ impl Looks {
             let values = f(b.x)?;
             b.f = values[which];
             self.add(b.x, values);
+            // Where all three points lie about a line and that has the change here, but for a small part of the tolerance, it is.
+            let [near, wide] = [a, c].map(|other| (b.f - other.f) / (b.x - other.x));
+            if !enclosed && (b.f / near).abs() <= HERE * tolerance && (near / wide - 1.0).abs() <= STRAIGHT {
+                let behind = if b.f > 0.0 { b.x } else { b.x + 0.5 * tolerance };
+                return Ok(behind.min(if c.x > b.x { c.x } else { f64::INFINITY }));
+            }
             if (b.f > 0.0) == (c.f > 0.0) {
                 c = a;
                 (last, before) = (b.x - a.x, b.x - a.x);
@@ -134,7 +145,7 @@ mod tests {
         for x in [0.0, 1.0] {
             looks.add(x, both(x).unwrap());
         }
-        let found = [0, 1].map(|which| looks.first_above(which, 1e-12, &mut both).unwrap());
+        let found = [0, 1].map(|which| looks.first_above(which, (1e-12, true), &mut both).unwrap());
         for (found, root) in found.iter().zip([1.5_f64.ln(), 0.41_f64.asin()]) {
             assert!((found - root).abs() <= 1e-12, "{found} {root}");
         }

@@ -4,6 +4,7 @@ use super::cells::Cells;
 use super::heat::Heat;
 use super::lead::Lead;
 use crate::analysis::columns::Standing;
+use crate::analysis::hydraulics::Inside;
 use crate::analysis::supply::gas_side::OutletKind;
 use crate::analysis::supply::{Regulation, Supply, SupplyError};
 use crate::component::gas_outlet::Lift;
@@ -32,6 +33,8 @@ pub struct Segment {
     pub start: Vec<f64>,
     /// Interpolations, one a step, in order.
     pub steps: Vec<DenseStep>,
+    /// The water network inside each step, where it is known there.
+    pub insides: Vec<Option<Inside>>,
     /// Parameters of the water network at the start and at the ends of the steps, where they are kept.
     pub parameters: Vec<Vec<f64>>,
 }
@@ -39,20 +42,31 @@ pub struct Segment {
 impl Segment {
     /// State at a time within.
     pub fn state(&self, time: f64, y: &mut [f64]) {
-        let after = self.steps.partition_point(|step| step.end() < time);
-        match self.steps.get(after).or(self.steps.last()) {
+        match self.steps.get(self.step_of(time)).or(self.steps.last()) {
             Some(step) => step.at(time.min(self.to), y),
             None => y.copy_from_slice(&self.start),
         }
     }
 
-    /// Lets the water of a supply that stands in this stretch begin where it was solved about a time within.
-    fn begin(&self, supply: &mut Supply<'_>, time: f64) {
-        let after = self.steps.partition_point(|step| step.end() < time);
-        if let (Some(step), Some([before, behind])) = (self.steps.get(after), self.parameters.get(after..after + 2)) {
-            let share = (time - step.start()) / (step.end() - step.start());
-            supply.water.begin_between([before, behind], share);
+    /// The step that a time within belongs to.
+    fn step_of(&self, time: f64) -> usize {
+        self.steps.partition_point(|step| step.end() < time)
+    }
+
+    /// Computes a supply that stands in this stretch at a time within and its state: from the solution inside the step, where the
+    /// network is known there, or solved from where it was about that time.
+    ///
+    /// # Errors
+    /// Those of the supply.
+    fn evaluate(&self, supply: &mut Supply<'_>, time: f64, y: &[f64]) -> Result<(), SupplyError> {
+        let after = self.step_of(time);
+        if let (Some(step), Some(Some(inside))) = (self.steps.get(after), self.insides.get(after)) {
+            return supply.evaluate_inside((time, y), inside, step.share(time));
         }
+        if let (Some(step), Some([before, behind])) = (self.steps.get(after), self.parameters.get(after..after + 2)) {
+            supply.water.begin_between([before, behind], step.share(time));
+        }
+        supply.evaluate(time, y)
     }
 
     /// Makes the supply stand as it does in this stretch.
@@ -127,8 +141,7 @@ pub fn series<'a>(
             entered = at;
         }
         segment.state(time, &mut y);
-        segment.begin(supply, time);
-        supply.evaluate(time, &y)?;
+        segment.evaluate(supply, time, &y)?;
         if let Some(cells) = cells.as_mut() {
             cells.note(supply, time);
         }

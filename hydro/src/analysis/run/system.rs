@@ -1,7 +1,7 @@
 //! The supply as the integrator sees it.
 
 use crate::analysis::supply::{Supply, SupplyError};
-use crate::time::OdeSystem;
+use crate::time::{Near, OdeSystem};
 use nalgebra::DMatrix;
 
 /// The supply as a system of ordinary differential equations.
@@ -25,8 +25,8 @@ impl OdeSystem for System<'_, '_> {
         Ok(())
     }
 
-    fn near(&mut self, t: f64, y: &[f64], dydt: &mut [f64]) -> Result<(), SupplyError> {
-        self.supply.evaluate_near(t, y)?;
+    fn near(&mut self, t: f64, y: &[f64], which: Near<'_>, dydt: &mut [f64]) -> Result<(), SupplyError> {
+        self.supply.evaluate_near(t, y, which)?;
         self.supply.derivative(dydt);
         Ok(())
     }
@@ -46,6 +46,7 @@ impl OdeSystem for System<'_, '_> {
     fn jacobian(&mut self, t: f64, y: &[f64], j: &mut DMatrix<f64>) -> Result<bool, SupplyError> {
         self.supply.evaluate(t, y)?;
         self.supply.jacobian(j);
+        self.supply.begin_near(y);
         Ok(true)
     }
 }

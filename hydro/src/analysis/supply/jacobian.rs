@@ -97,6 +97,7 @@ impl Supply<'_> {
         let network = self.network;
         let tanks = network.tanks.len();
         let (first, left) = (self.water_index(0), self.water_index(tanks));
+        self.answers.tanks.clear();
         for (k, (tank, response)) in
             network.tanks.iter().zip(response.as_slice().chunks_exact(tanks.max(1))).enumerate()
         {
@@ -106,6 +107,7 @@ impl Supply<'_> {
             let of_water = tank.head_of_water(1.0, &network.site);
             for effect in effects.on(tank.vessel) {
                 let head = effect.pressure + if effect.column == first + k { of_water } else { 0.0 };
+                self.answers.tanks.push((k, effect.column, head));
                 let column = column(j, effect.column);
                 let mut leaves = 0.0;
                 for (i, (outlet, answer)) in network.tanks.iter().zip(response).enumerate() {

@@ -64,10 +64,18 @@ impl Supply<'_> {
         if opened <= 0.0 || valve.open == 0 || (reversed && valve.regulated_to.is_some()) {
             return Ok(());
         }
-        let flow = valve.law.flow_like(&self.gas, &source.state, sink.state.pressure, &mut self.throats[k]);
-        let flow = flow.map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
-        passage.capacity = flow.times(opened * f64::from(valve.open) * source.lightness());
-        passage.flow = if reversed { -passage.capacity.mass_flow } else { passage.capacity.mass_flow };
+        let needs_capacity = match self.regulations[k] {
+            _ if valve.regulated_to.is_none() => true,
+            Regulation::Any | Regulation::Open => true,
+            // What it could pass is asked for where the state stays.
+            Regulation::Holding | Regulation::Shut => !self.on_the_way,
+        };
+        if needs_capacity {
+            let flow = valve.law.flow_like(&self.gas, &source.state, sink.state.pressure, &mut self.throats[k]);
+            let flow = flow.map_err(|source| SupplyError::Gas { item: valve.name.clone(), time, source })?;
+            passage.capacity = flow.times(opened * f64::from(valve.open) * source.lightness());
+            passage.flow = if reversed { -passage.capacity.mass_flow } else { passage.capacity.mass_flow };
+        }
         if let Some(set) = valve.regulated_to {
             let still = to.pressure_rate(&self.rates[valve.to]);
             let gain = to.pressure_rate(&from.carried(1.0));

@@ -7,8 +7,8 @@ use crate::network::{Network, NodeKind};
 /// Least share of its holes that a panel which fills wets, lest their law vanish.
 const LEAST_WETTED: f64 = 1e-4;
 
-/// Curves up to which their parameters are kept for every step: 16 MB for a thousand steps.
-const FEW: usize = 2000;
+/// Curves up to which their parameters are kept for every step: 16 MB for a thousand steps, four times that where all inside is kept.
+pub(super) const FEW: usize = 2000;
 
 impl<'a> WaterSide<'a> {
     /// The same with the water as columns that are set moving, and their states at the start.
