@@ -131,9 +131,12 @@ impl IdealTable {
 }
 
 /// The Chebyshev polynomials at the Chebyshev points, and as power series.
-static CHEBYSHEV: LazyLock<([[f64; ORDER]; ORDER], [[f64; ORDER]; ORDER])> = LazyLock::new(chebyshev);
+static CHEBYSHEV: LazyLock<(Square, Square)> = LazyLock::new(chebyshev);
 
-fn chebyshev() -> ([[f64; ORDER]; ORDER], [[f64; ORDER]; ORDER]) {
+/// A square of numbers, row by row.
+type Square = [[f64; ORDER]; ORDER];
+
+fn chebyshev() -> (Square, Square) {
     let angle = |node: usize| (node as f64 + 0.5) * std::f64::consts::PI / ORDER as f64;
     let at_points = array::from_fn(|k| array::from_fn(|node| (k as f64 * angle(node)).cos()));
     let mut series = [[0.0; ORDER]; ORDER];
