@@ -1,6 +1,7 @@
 //! A supply solved along the tangents of a state nearby, beside the same solved in full.
 
 use hydro::analysis::supply::Supply;
+use hydro::network::Network;
 use hydro::time::{Mix, Near};
 
 use super::network;
@@ -28,23 +29,28 @@ fn rates(supply: &Supply<'_>) -> Vec<f64> {
     rates
 }
 
+/// Two supplies of a network at a time, s, whose tanks hold a share of their gas, the first computed there; and the state.
+fn side_by_side(network: &Network, (time, gas): (f64, f64)) -> ([Supply<'_>; 2], Vec<f64>) {
+    let mut supplies = [0, 1].map(|_| Supply::new(network).unwrap());
+    for supply in &mut supplies {
+        supply.set_segment(time, time + 0.1);
+    }
+    let mut start = supplies[0].initial();
+    for vessel in network.tanks.iter().map(|tank| tank.vessel) {
+        (start[2 * vessel], start[2 * vessel + 1]) = (gas * start[2 * vessel], gas * start[2 * vessel + 1]);
+    }
+    supplies[0].evaluate(time, &start).unwrap();
+    (supplies, start)
+}
+
 /// Outflows come out to what the tangents may leave, 1e-6, and the water balances as well as at the state that
 /// they begin at (here to 1e-12 or better).
 #[test]
 fn tangents_lead_where_the_full_solve_does() {
     for (name, text, time, gas, reach) in NETWORKS {
         let network = network(text, &["inertia=off"]);
-        let mut supply = Supply::new(&network).unwrap();
-        let mut fresh = Supply::new(&network).unwrap();
-        for supply in [&mut supply, &mut fresh] {
-            supply.set_segment(time, time + 0.1);
-        }
-        let mut start = supply.initial();
-        for vessel in network.tanks.iter().map(|tank| tank.vessel) {
-            (start[2 * vessel], start[2 * vessel + 1]) = (gas * start[2 * vessel], gas * start[2 * vessel + 1]);
-        }
+        let ([mut supply, mut fresh], start) = side_by_side(&network, (time, gas));
         let mut jacobian = nalgebra::DMatrix::zeros(start.len(), start.len());
-        supply.evaluate(time, &start).unwrap();
         let jet = |supply: &Supply<'_>| supply.water.equations().weir_flow(0).shares[1] > 0.5;
         assert!(gas == 1.0 || jet(&supply), "{name}");
         supply.jacobian(&mut jacobian);
@@ -104,16 +110,8 @@ fn far_away_the_full_solve_takes_over() {
 fn a_stage_balances_and_the_end_is_solved() {
     for (name, text, time, gas, reach) in NETWORKS {
         let network = network(text, &["inertia=off"]);
-        let [mut supply, mut fresh] = [0, 1].map(|_| Supply::new(&network).unwrap());
-        for supply in [&mut supply, &mut fresh] {
-            supply.set_segment(time, time + 0.1);
-        }
-        let mut start = supply.initial();
-        for vessel in network.tanks.iter().map(|tank| tank.vessel) {
-            (start[2 * vessel], start[2 * vessel + 1]) = (gas * start[2 * vessel], gas * start[2 * vessel + 1]);
-        }
+        let ([mut supply, mut fresh], start) = side_by_side(&network, (time, gas));
         let mut jacobian = nalgebra::DMatrix::zeros(start.len(), start.len());
-        supply.evaluate(time, &start).unwrap();
         let before = supply.outflows.clone();
         supply.jacobian(&mut jacobian);
         supply.begin_near(&start);
