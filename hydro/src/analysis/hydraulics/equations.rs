@@ -192,8 +192,11 @@ impl NetworkEquations for Hydraulics {
 
     fn assemble(&mut self, values: &mut [f64], rhs: &mut [f64]) -> bool {
         self.pin();
-        if self.base_stamps.valid && self.pinned == self.loose {
+        if self.base_stamps.valid {
             self.base_stamps.write(&self.pattern, values, rhs);
+            if self.pinned != self.loose {
+                self.uncouple_pinned(values);
+            }
         } else {
             self.stamp_plain(values, rhs, |at, index, link, curve| {
                 let point = &at.base[index];

@@ -71,6 +71,8 @@ pub struct Hydraulics {
     ties: Vec<bool>,
     part_of: Vec<u32>,
     joined: bool,
+    /// Links that take part and may stop tying: those that pass nothing back, and those of vented weir pipes.
+    turning: Vec<u32>,
     /// Points whose head stays while nothing flows into their parts, as these ties have it; empty where that is not known.
     held: Vec<bool>,
     /// Whether the points whose head stays, or the laws ajar, are others than in the step before.
@@ -164,6 +166,7 @@ impl Hydraulics {
             pinned: vec![false; free],
             ajar: Vec::new(),
             ties: Vec::new(),
+            turning: Vec::new(),
             part_of: vec![0; free + 1],
             joined: true,
             held: Vec::new(),
@@ -216,6 +219,7 @@ impl Hydraulics {
         if before.one_way != one_way {
             self.links.set_curve(curve, Curve { one_way, ..before });
             self.outdate(curve);
+            self.ties.clear();
         }
     }
 
@@ -392,6 +396,19 @@ impl Hydraulics {
         }
         stamps.write(&self.pattern, values, rhs);
         self.stamps = stamps;
+    }
+
+    /// Takes points whose head stays out of the equations of the others.
+    fn uncouple_pinned(&self, values: &mut [f64]) {
+        let (starts, rows) = (self.pattern.col_start(), self.pattern.rows());
+        for (bounds, &own) in starts.windows(2).zip(&self.pinned) {
+            let below = bounds[0] as usize + 1..bounds[1] as usize;
+            for (value, &row) in values[below.clone()].iter_mut().zip(&rows[below]) {
+                if own || self.pinned[row as usize] {
+                    *value = 0.0;
+                }
+            }
+        }
     }
 
     /// Gives points whose head stays an equation of their own: no change.

@@ -95,10 +95,19 @@ impl Hydraulics {
     /// Finds which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its
     /// flow. Says whether any differs from before.
     fn renew_ties(&mut self) -> bool {
-        let mut ties = std::mem::take(&mut self.ties);
+        let (mut ties, mut turning) = (std::mem::take(&mut self.ties), std::mem::take(&mut self.turning));
         let mut renewed = ties.len() != self.links.len();
-        ties.resize(self.links.len(), false);
-        for k in self.taking.iter().map(|&k| k as usize) {
+        if renewed {
+            ties.resize(self.links.len(), false);
+            turning.clear();
+            for &k in &self.taking {
+                ties[k as usize] = true;
+                if k as usize >= self.plain || self.links.curve(k as usize).one_way {
+                    turning.push(k);
+                }
+            }
+        }
+        for k in turning.iter().map(|&k| k as usize) {
             let share = match k.checked_sub(self.plain) {
                 Some(at) => self.base_chosen[at / 3].shares[at % 3],
                 None => 1.0,
@@ -106,7 +115,7 @@ impl Hydraulics {
             let tie = !self.is_shut(k) && share > LEAST_SHARE;
             renewed |= std::mem::replace(&mut ties[k], tie) != tie;
         }
-        self.ties = ties;
+        (self.ties, self.turning) = (ties, turning);
         renewed
     }
 
