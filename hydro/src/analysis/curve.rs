@@ -11,10 +11,11 @@
 //! Over a step of time a column of water adds what sets it moving, `inertance (flow - flow before)/time`, and a front what
 //! it stands above or below its end: to every loss above comes `linear flow - offset`, with 0 for both at rest.
 
+use crate::component::hole::CAVITATION_SMOOTHING;
 use crate::component::law::{Coarse, Law, Loss};
 
 /// How many times the flow that the head asks for the tangent's may be before it is left.
-const FAR: f64 = 5.0;
+pub(super) const FAR: f64 = 5.0;
 
 /// A law with what a step of time adds to it. Any number of links may follow the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -164,10 +165,83 @@ impl Curve {
         linear
     }
 
+    /// The curve as passes over many of them take it.
+    pub fn row(&self) -> Row {
+        let least = if self.one_way { 0.0 } else { f64::NEG_INFINITY };
+        let Curve { natural, conductance, linear, offset, .. } = *self;
+        let no = Row { least, linear, offset, conductance, natural, ..Row::NONE };
+        match &self.law {
+            Law::Quadratic(law) => Row { k: law.k, smooth: law.smooth, plain: [0.0, f64::INFINITY], ..no },
+            Law::Friction(law) => Row {
+                k: law.minor.k,
+                smooth: law.minor.smooth,
+                plain: [0.0, f64::INFINITY],
+                wall: law.wall,
+                reynolds_per_flow: law.reynolds_per_flow,
+                roughness: law.relative_roughness,
+                ..no
+            },
+            Law::Hole(law) => {
+                // Without its friction the attached drop is the least; half a width more keeps rounding out of it.
+                let (more, spare) = (law.cavitating - law.attached.k, (1.0 - 1.5 * CAVITATION_SMOOTHING) * law.spare);
+                let most = if more > 0.0 { (spare / more).sqrt() } else { f64::INFINITY };
+                Row { k: law.attached.k, smooth: law.attached.smooth, viscous: law.viscous, plain: [0.0, most], ..no }
+            }
+            Law::Air(_) => no,
+        }
+    }
+
     /// Parameter at which a linear law through the origin and the natural point would lose `head`.
     pub fn secant_parameter(&self, head: f64) -> f64 {
         (head + self.offset) * self.conductance
     }
+}
+
+/// What passes over many curves side by side ask of one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Row {
+    /// Parameter below which nothing passes: 0 of a one-way law.
+    pub least: f64,
+    /// See [`Curve`].
+    pub linear: f64,
+    /// See [`Curve`].
+    pub offset: f64,
+    /// See [`Curve`].
+    pub conductance: f64,
+    /// See [`Curve`].
+    pub natural: f64,
+    /// Plain part of the law, `k q|q| + viscous q`, Pa s2/m6; smoothed as in [`crate::component::law::Quadratic`].
+    pub k: f64,
+    /// m3/s.
+    pub smooth: f64,
+    /// Pa s/m3.
+    pub viscous: f64,
+    /// Sizes of flow, m3/s, between which the law is that and the friction; none where it never is.
+    pub plain: [f64; 2],
+    /// Friction, as in [`crate::component::law::Friction`]; 0 where there is none.
+    pub wall: f64,
+    /// Re at 1 m3/s.
+    pub reynolds_per_flow: f64,
+    /// eps/D.
+    pub roughness: f64,
+}
+
+impl Row {
+    /// That of a law that has no plain part.
+    const NONE: Row = Row {
+        least: 0.0,
+        linear: 0.0,
+        offset: 0.0,
+        conductance: 1.0,
+        natural: 0.0,
+        k: 0.0,
+        smooth: 0.0,
+        viscous: 0.0,
+        plain: [f64::INFINITY, f64::INFINITY],
+        wall: 0.0,
+        reynolds_per_flow: 0.0,
+        roughness: 0.0,
+    };
 }
 
 /// What stands for the law's own loss where a one-way law passes nothing; no law has a slope of 0.
@@ -188,6 +262,18 @@ impl Default for Point {
 }
 
 impl Point {
+    /// A point of a parameter, and the value and slope of the law itself there.
+    #[inline]
+    pub fn new(s: f64, [value, slope]: [f64; 2]) -> Self {
+        Point { s, own: Loss { value, slope } }
+    }
+
+    /// Value and slope of the law itself.
+    #[inline]
+    pub fn own(&self) -> [f64; 2] {
+        [self.own.value, self.own.slope]
+    }
+
     /// Flow, m3/s.
     #[inline]
     pub fn flow(&self) -> f64 {

@@ -1,12 +1,12 @@
 //! Links between the points of a network, and the curves that they follow.
 //!
 //! Most ducts of a plate of cells have the same law to the last bit, and so have most of its holes. A pass over the laws
-//! waits for memory more than it computes, so equal curves are kept once: a link takes 16 bytes, a curve 120.
+//! waits for memory more than it computes, so equal curves are kept once: a link takes 16 bytes, a curve some 230.
 //!
 //! A new link looks among the curves of links before it, of which the latest few thousand different ones are remembered;
 //! where it finds none, it follows one of its own. A link whose curve changes leaves the others with theirs.
 
-use super::curve::Curve;
+use super::curve::{Curve, Row};
 use crate::component::law::{Coarse, Law};
 
 /// A curve between the heads of two points.
@@ -34,6 +34,8 @@ impl Link {
 pub struct Links {
     pub(super) links: Vec<Link>,
     pub(super) curves: Vec<Curve>,
+    /// The same curves as passes over many take them.
+    pub(super) rows: Vec<Row>,
     /// Cubic of each curve found last, see [`Curve::place`].
     pub(super) coarse: Vec<Coarse>,
     /// Links that follow each curve.
@@ -104,7 +106,7 @@ impl Links {
     pub fn set_curve(&mut self, link: usize, curve: Curve) {
         let now = self.links[link].curve as usize;
         if self.users[now] == 1 {
-            (self.curves[now], self.coarse[now]) = (curve, Coarse::NONE);
+            (self.curves[now], self.rows[now], self.coarse[now]) = (curve, curve.row(), Coarse::NONE);
             return;
         }
         self.users[now] -= 1;
@@ -134,6 +136,7 @@ impl Links {
     fn keep(&mut self, hash: u32, curve: Curve) -> u32 {
         let index = self.curves.len();
         self.curves.push(curve);
+        self.rows.push(curve.row());
         self.coarse.push(Coarse::NONE);
         self.users.push(0);
         let most = self.seen.len();

@@ -76,13 +76,19 @@ fn root<const N: usize>(reynolds: [f64; N], relative_roughness: [f64; N]) -> ([f
 pub fn resistance(reynolds: f64, relative_roughness: f64, turbulent_end: (f64, f64)) -> (f64, f64) {
     let re = reynolds.abs();
     let (phi, slope) = if re <= LAMINAR_UP_TO {
-        (64.0 * re, 64.0)
+        laminar(re)
     } else if re < TURBULENT_FROM {
         bridge(re, turbulent_end)
     } else {
         turbulent([re], [relative_roughness])[0]
     };
     (phi.copysign(reynolds), slope)
+}
+
+/// `f Re^2` and its slope in Re in laminar flow, at a Reynolds number up to [`LAMINAR_UP_TO`].
+#[inline]
+pub fn laminar(reynolds: f64) -> (f64, f64) {
+    (64.0 * reynolds, 64.0)
 }
 
 /// Value and slope of `f Re^2` where the bridge meets the turbulent law.

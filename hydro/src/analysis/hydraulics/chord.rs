@@ -17,10 +17,10 @@
 
 use super::Hydraulics;
 use super::inside::Inside;
-use super::pass::{Moved, Settle};
+use super::lanes::whole;
+use super::pass::Moved;
+use super::tangents::{Tangents, add, add_all};
 use super::weir::{Weir, WeirFlow, choose};
-use crate::analysis::curve::{Curve, Point};
-use crate::analysis::links::Link;
 use crate::nonlinear::newton::{self, Workspace};
 use crate::time::{Mix, Near};
 
@@ -36,39 +36,14 @@ const FURTHER: f64 = 3.0;
 /// Share of the others in the flow of a vented weir pipe below which it is one of its three flows.
 const PURE: f64 = 1e-9;
 
-/// A link that takes part, and its tangent.
-#[derive(Debug, Clone, Copy)]
-struct Tangent {
-    link: u32,
-    /// Points at its ends.
-    ends: [u32; 2],
-    /// Free points that its flow leaves and comes to; the one behind them for fixed points, and for both where the link carries no
-    /// flow of its own. Of a vented weir pipe one of its three flows does, and where water reaches its apex on
-    /// neither side none.
-    ways: [u32; 2],
-    one_way: bool,
-    carries: bool,
-    /// d(parameter)/d(loss) at the state solved.
-    slope: f64,
-}
-
-impl Tangent {
-    /// Whether the link passes nothing at a parameter.
-    #[inline(always)]
-    fn is_closed(&self, s: f64) -> bool {
-        self.one_way && s < 0.0
-    }
-}
-
-/// A state that is solved, and the tangents there. Lists of numbers have the parameter of each tangent and, behind these, the
-/// head of each free point.
+/// A state that is solved, and the tangents there.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Chords {
     /// Whether the factor at hand is that of these tangents.
     ready: bool,
     /// Time, s.
     time: f64,
-    tangents: Vec<Tangent>,
+    tangents: Tangents,
     /// Those that join a fixed point and carry a flow.
     near: Vec<u32>,
     /// What carries the flow of each vented weir pipe.
@@ -80,6 +55,10 @@ pub(super) struct Chords {
     led: Vec<f64>,
     /// How the state answers to a fixed point: of the free heads first, then of all.
     answers: Vec<(usize, Vec<f64>)>,
+    /// Heads of all points that parameters follow.
+    heads: Vec<f64>,
+    /// Lists no longer in use.
+    spare: Vec<Vec<f64>>,
     /// The state that is led, and what is taken out of it.
     at: Vec<f64>,
     taken: Vec<f64>,
@@ -101,23 +80,18 @@ pub(super) struct Chords {
 impl Chords {
     /// Forgets how the network answers to the fixed points.
     pub(super) fn forget_answers(&mut self) {
-        self.answers.clear();
+        self.spare.extend(self.answers.drain(..).map(|(_, list)| list));
     }
 
     /// Notes how the free heads answer to a fixed point, counted from the first: a list, so many times; for the next
-    /// [`Hydraulics::begin_chords`].
-    pub(super) fn note_answer(&mut self, fixed: usize, heads: &[f64], times: f64) {
-        self.answers.push((fixed, heads.iter().map(|head| times * head).collect()));
-    }
-}
-
-/// Leaves the parameters where they are and finds the laws there.
-struct Look;
-
-impl Settle for Look {
-    #[inline(always)]
-    fn settle(&self, _: &Hydraulics, _: usize, _: &Curve, _: f64, _: &mut Point) -> (Moved, bool) {
-        (Moved::NOT, true)
+    /// [`Hydraulics::begin_chords`]. `links`: numbers of a list before the heads.
+    pub(super) fn note_answer(&mut self, fixed: usize, heads: &[f64], times: f64, links: usize) {
+        let mut list = self.spare.pop().unwrap_or_default();
+        list.clear();
+        list.resize(links, 0.0);
+        list.extend(heads.iter().map(|head| times * head));
+        list.resize(links + whole(heads.len()), 0.0);
+        self.answers.push((fixed, list));
     }
 }
 
@@ -138,57 +112,51 @@ impl Hydraulics {
         (chords.whole, chords.ended, chords.drift) = (false, false, None);
         if chords.ready {
             (chords.time, chords.bent) = (time, 0.0);
-            chords.near.clear();
-            chords.tangents.clear();
-            chords.start.clear();
-            for &link in &self.taking {
-                let tangent = self.tangent(link, &chords.carriers);
-                if tangent.carries && tangent.ends.iter().any(|&end| end as usize >= self.free) {
-                    chords.near.push(chords.tangents.len() as u32);
-                }
-                chords.tangents.push(tangent);
-                chords.start.push(self.trial[link as usize].s);
-            }
+            self.take_tangents(&mut chords.tangents);
+            self.direct_weirs(&mut chords);
             let (free, fixed) = self.heads.split_at(self.free);
+            chords.start.clear();
+            chords.start.extend_from_slice(&self.trial.s[..self.order.whole]);
             chords.start.extend_from_slice(free);
+            chords.start.resize(self.list_len(), 0.0);
             chords.held.clear();
             chords.held.extend_from_slice(fixed);
             chords.led.clear();
             chords.led.resize(fixed.len(), 0.0);
+            let (links, mut heads) = (chords.tangents.links(), std::mem::take(&mut chords.heads));
             for (point, answer) in &mut chords.answers {
-                let moved = (self.free + *point) as u32;
-                let change = |end: u32| answer.get(end as usize).copied().unwrap_or(f64::from(u8::from(end == moved)));
-                let by = |tangent: &Tangent| {
-                    let [from, to] = tangent.ends.map(change);
-                    tangent.slope * (from - to)
-                };
-                let all: Vec<f64> = chords.tangents.iter().map(by).chain(answer.iter().copied()).collect();
-                *answer = all;
+                heads.clear();
+                heads.extend_from_slice(&answer[links..links + self.free]);
+                heads.resize(self.heads.len(), 0.0);
+                heads[self.free + *point] = 1.0;
+                self.follow_heads(&chords.tangents, &heads, answer);
             }
+            chords.heads = heads;
         }
         self.chords = chords;
     }
 
-    /// The tangent of a link at the state solved last.
-    fn tangent(&self, link: u32, carriers: &[Option<usize>]) -> Tangent {
-        let k = link as usize;
-        let (Link { from, to, .. }, curve) = (*self.links.link(k), self.links.curve(k));
-        let way = match k.checked_sub(self.plain) {
-            None => Some([from, to]),
-            Some(at) => (carriers[at / 3] == Some(k)).then(|| {
-                let (weir, pipe) = (&self.weirs[at / 3], self.links.link(self.weirs[at / 3].full));
-                if k == weir.backward { [pipe.to, pipe.from] } else { [pipe.from, pipe.to] }
-            }),
-        };
-        let free = self.free as u32;
-        Tangent {
-            link,
-            ends: [from, to],
-            ways: way.map_or([free; 2], |way| way.map(|end| end.min(free))),
-            one_way: curve.one_way,
-            carries: way.is_some(),
-            slope: curve.inverse_slope(&self.base[k]),
+    /// Says where the tangents of vented weir pipes lead, and which carry a flow between a free and a fixed point.
+    fn direct_weirs(&self, chords: &mut Chords) {
+        for (weir, carrier) in self.weirs.iter().zip(&chords.carriers) {
+            let (Some(k), pipe) = (*carrier, self.links.link(weir.full)) else { continue };
+            if self.links.link(k).active {
+                let ends = if k == weir.backward { [pipe.to, pipe.from] } else { [pipe.from, pipe.to] };
+                chords.tangents.set_ways(self.trial.place(k), ends.map(|end| end.min(self.free as u32)));
+            }
         }
+        chords.near.clear();
+        for (place, &k) in self.order.links.iter().enumerate() {
+            let ends = self.links.ends(k as usize);
+            if ends[0].max(ends[1]) >= self.free && self.carries(chords, k as usize) {
+                chords.near.push(place as u32);
+            }
+        }
+    }
+
+    /// Whether a link that takes part carries a flow of its own.
+    fn carries(&self, chords: &Chords, link: usize) -> bool {
+        link.checked_sub(self.plain).is_none_or(|at| chords.carriers[at / 3] == Some(link))
     }
 
     /// Forgets the tangents: the factor is another, or the links are.
@@ -227,9 +195,6 @@ impl Hydraulics {
     /// Marks that the laws at the trial are not those of its parameters.
     pub(super) fn leave_laws(&mut self) {
         (self.weighed, self.glided, self.current) = (None, None, false);
-        for &k in &self.taking {
-            self.trial[k as usize].outdate();
-        }
     }
 
     /// Finds a state alone: pass by pass, until little enough is left.
@@ -242,16 +207,15 @@ impl Hydraulics {
         chords.straight.clone_from(&chords.at);
         let later = (time - chords.time) / chords.bent;
         if later.abs() <= FURTHER {
-            add(&mut chords.at, &chords.bend, later * later);
+            add(&mut chords.at, [(&chords.bend, later * later)]);
         }
         self.put(chords)?;
         let mut last = 0.0;
         for pass in 0..PASSES {
-            self.look(chords, pass == 0)?;
-            self.find_excess(chords, work);
+            self.find_excess(chords, pass == 0, work)?;
             add_to(chords);
             self.put(chords)?;
-            let [change, whole] = largest_changes(chords, floor);
+            let [change, whole] = self.largest_changes(chords, floor);
             let share = if pass == 0 { whole } else { whole.max(change / last) };
             if change * share.min(1.0) <= LEFT {
                 self.end_chord(chords);
@@ -272,8 +236,7 @@ impl Hydraulics {
     fn find_drift(&mut self, chords: &mut Chords, later: f64, work: &mut Workspace) -> Result<bool, Astray> {
         chords.at.clone_from(&chords.start);
         self.put(chords)?;
-        self.look(chords, true)?;
-        self.find_excess(chords, work);
+        self.find_excess(chords, true, work)?;
         add_to(chords);
         self.put(chords)?;
         chords.drift = Some(chords.taken.iter().map(|taken| taken / later).collect());
@@ -292,14 +255,13 @@ impl Hydraulics {
             }
         }
         self.lead(chords, mix)?;
-        self.look(chords, true)?;
-        self.find_excess(chords, work);
+        self.find_excess(chords, true, work)?;
         add_to(chords);
         self.put(chords)?;
         if chords.stages.len() <= index {
             chords.stages.resize(index + 1, Vec::new());
         }
-        chords.stages[index].clone_from(&chords.taken);
+        std::mem::swap(&mut chords.stages[index], &mut chords.taken);
         self.end_chord(chords);
         Ok(true)
     }
@@ -318,15 +280,11 @@ impl Hydraulics {
     /// Leads the trial to where a mix of the stages before has it.
     fn lead(&mut self, chords: &mut Chords, mix: Mix<'_>) -> Result<(), Astray> {
         chords.at.clone_from(&chords.start);
-        for (point, answer) in &chords.answers {
-            add(&mut chords.at, answer, chords.led[*point]);
-        }
-        for (stage, &weight) in chords.stages.iter().zip(mix.weights).skip(1) {
-            add(&mut chords.at, stage, weight);
-        }
-        if let Some(drift) = &chords.drift {
-            add(&mut chords.at, drift, mix.later);
-        }
+        let answers = chords.answers.iter().map(|(point, answer)| (&answer[..], chords.led[*point]));
+        let stages = chords.stages.iter().zip(mix.weights).skip(1).map(|(stage, &weight)| (&stage[..], weight));
+        let drift = chords.drift.iter().map(|drift| (&drift[..], mix.later));
+        let lists: Vec<_> = answers.chain(stages).chain(drift).collect();
+        add_all(&mut chords.at, &lists);
         for (inside, &share) in chords.inside.iter_mut().zip(&mix.inside).filter(|(_, share)| **share != 0.0) {
             for ((inside, at), start) in inside.iter_mut().zip(&chords.at).zip(&chords.start) {
                 *inside += share * (at - start);
@@ -336,82 +294,64 @@ impl Hydraulics {
     }
 
     /// Leads along the tangents by the changes of all fixed heads.
-    fn go_straight(&self, chords: &mut Chords, work: &mut Workspace) {
-        let (free, changes) = (self.free, &mut chords.changes);
+    fn go_straight(&mut self, chords: &mut Chords, work: &mut Workspace) {
+        let (free, changes) = (self.free, &mut chords.heads);
         changes.clear();
         changes.resize(free + 1, 0.0);
-        for &k in &chords.near {
-            let tangent = &chords.tangents[k as usize];
-            let [from, to] =
-                tangent.ends.map(|end| (end as usize).checked_sub(free).map_or(0.0, |end| chords.led[end]));
-            if from != to && !tangent.is_closed(chords.start[k as usize]) {
-                give(changes, tangent.ways, tangent.slope * (from - to));
+        for k in chords.near.iter().map(|&k| k as usize) {
+            let change = |end: usize| end.checked_sub(free).map_or(0.0, |end| chords.led[end]);
+            let [from, to] = self.links.ends(self.order.links[k] as usize).map(change);
+            if from != to && !chords.tangents.is_closed(k, chords.start[k]) {
+                let (flow, [leaves, comes]) = (chords.tangents.slope(k) * (from - to), chords.tangents.ways(k));
+                changes[leaves as usize] -= flow;
+                changes[comes as usize] += flow;
             }
         }
+        changes.truncate(free);
         self.hold_pinned(changes);
-        newton::answer(self, work, &mut changes[..free]);
-        let change = |end: u32| {
-            let end = end as usize;
-            if end < free { changes[end] } else { chords.led[end - free] }
-        };
-        chords.at.clear();
-        chords.at.extend(chords.tangents.iter().zip(&chords.start).map(|(tangent, start)| {
-            let [from, to] = tangent.ends.map(change);
-            start + tangent.slope * (from - to)
-        }));
-        let heads = chords.start[chords.tangents.len()..].iter().zip(&changes[..free]);
-        chords.at.extend(heads.map(|(head, change)| head + change));
+        newton::answer(self, work, changes);
+        changes.extend_from_slice(&chords.led);
+        chords.at.clone_from(&chords.start);
+        self.follow_heads(&chords.tangents, changes, &mut chords.at);
+        let heads = chords.at[chords.tangents.links()..].iter_mut().zip(&changes[..free]);
+        heads.for_each(|(head, change)| *head += change);
     }
 
     /// Puts the trial where a state is led; not where a one-way law opens or shuts on the way.
     fn put(&mut self, chords: &Chords) -> Result<(), Astray> {
-        for ((tangent, &s), &start) in chords.tangents.iter().zip(&chords.at).zip(&chords.start) {
-            if !s.is_finite() || tangent.is_closed(s) != tangent.is_closed(start) {
-                return Err(Astray);
-            }
-            self.trial[tangent.link as usize].s = s;
+        if !chords.tangents.stay(&chords.start, &chords.at) {
+            return Err(Astray);
         }
-        self.heads[..self.free].copy_from_slice(&chords.at[chords.tangents.len()..]);
+        let (parameters, heads) = chords.at.split_at(self.order.whole);
+        self.trial.s[..self.order.whole].copy_from_slice(parameters);
+        self.heads[..self.free].copy_from_slice(&heads[..self.free]);
         Ok(())
     }
 
-    /// Looks at the laws at the trial; `choose`: also at what the vented weir pipes follow there.
-    fn look(&mut self, chords: &Chords, choose: bool) -> Result<(), Astray> {
-        self.pass_over(&Look);
-        if choose && !self.weirs_stay(chords) { Err(Astray) } else { Ok(()) }
-    }
-
-    /// Finds what the laws, which have been looked at, say otherwise, as a change of the state along the tangents.
-    fn find_excess(&self, chords: &mut Chords, work: &mut Workspace) {
+    /// Looks at the laws at the trial and finds what they say otherwise, as a change of the state along the tangents; `choose`: looks
+    /// also at what the vented weir pipes follow there.
+    fn find_excess(&mut self, chords: &mut Chords, choose: bool, work: &mut Workspace) -> Result<(), Astray> {
         let (free, changes) = (self.free, &mut chords.changes);
         changes.clear();
         changes.resize(free + 1, 0.0);
-        chords.taken.resize(chords.start.len(), 0.0);
-        let (links, curves) = (&self.links.links[..], &self.links.curves[..]);
-        for (tangent, error) in chords.tangents.iter().zip(&mut chords.taken) {
-            let (index, [from, to]) = (tangent.link as usize, tangent.ends);
-            let (point, curve) = (&self.trial[index], &curves[links[index].curve as usize]);
-            let drop = self.heads[from as usize] - self.heads[to as usize];
-            *error = tangent.slope * (drop - curve.loss(point));
-            if !tangent.is_closed(point.s) {
-                give(changes, tangent.ways, *error);
-            }
+        chords.taken.resize(self.list_len(), 0.0);
+        self.look_at_laws(&chords.tangents, &mut chords.taken, changes);
+        if choose && !self.weirs_stay(&chords.carriers) {
+            return Err(Astray);
         }
         self.hold_pinned(changes);
         newton::answer(self, work, &mut changes[..free]);
         changes[free] = 0.0;
-        for (taken, tangent) in chords.taken.iter_mut().zip(&chords.tangents) {
-            let [from, to] = tangent.ends.map(|end| changes[(end as usize).min(free)]);
-            *taken += tangent.slope * (from - to);
-        }
-        chords.taken[chords.tangents.len()..].copy_from_slice(&changes[..free]);
+        self.follow_free_heads(&chords.tangents, changes, &mut chords.taken);
+        chords.taken[chords.tangents.links()..][..free].copy_from_slice(&changes[..free]);
+        Ok(())
     }
 
     /// Takes a solution in: each vented weir pipe has the flow of what carries it.
     fn end_chord(&mut self, chords: &Chords) {
         for ((weir, chosen), carrier) in self.weirs.iter().zip(&mut self.chosen).zip(&chords.carriers) {
             if let Some(curve) = *carrier {
-                let flow = self.trial[curve].s;
+                let flow = self.trial.s(curve);
                 chosen.flow = if curve == weir.backward { -flow } else { flow };
             }
         }
@@ -423,26 +363,36 @@ impl Hydraulics {
         if !std::mem::take(&mut self.chords.ended) {
             return None;
         }
-        let chords = &self.chords;
-        let now = chords.tangents.iter().map(|tangent| self.trial[tangent.link as usize].s);
-        let now = now.chain(self.heads[..self.free].iter().copied());
-        let [second, third] = &chords.inside;
-        let numbers = now.zip(&chords.start).zip(second.iter().zip(third));
-        let numbers: Vec<_> =
-            numbers.map(|((now, &start), (&second, &third))| [start, now - start, second, third]).collect();
-        let stays = |(tangent, &[start, rise, ..]): (&Tangent, &[f64; 4])| {
-            tangent.is_closed(start) == tangent.is_closed(start + rise)
-        };
-        let stay = chords.tangents.iter().zip(&numbers).all(stays) && self.weirs_stay(chords);
-        stay.then(|| Inside { links: chords.tangents.iter().map(|tangent| tangent.link).collect(), numbers })
+        let Chords { start, inside: [second, third], tangents, carriers, .. } = &self.chords;
+        let heads = self.heads[..self.free].iter().chain(std::iter::repeat(&0.0));
+        let rise: Vec<f64> =
+            self.trial.s[..self.order.whole].iter().chain(heads).zip(start).map(|(now, start)| now - start).collect();
+        let end: Vec<f64> = start.iter().zip(&rise).map(|(start, rise)| start + rise).collect();
+        let stay = tangents.stay(start, &end) && self.weirs_stay(carriers);
+        let numbers = || [start.clone(), rise, second.clone(), third.clone()];
+        stay.then(|| Inside { links: self.order.links.clone(), numbers: numbers() })
     }
 
     /// Whether no vented weir pipe follows another of its flows than before.
-    fn weirs_stay(&self, chords: &Chords) -> bool {
-        let mut weirs = self.weirs.iter().zip(&chords.carriers);
+    fn weirs_stay(&self, carriers: &[Option<usize>]) -> bool {
+        let mut weirs = self.weirs.iter().zip(carriers);
         weirs.all(|(weir, &before)| {
             !self.links.link(weir.full).active || carrier(weir, &choose(weir, &self.trial)) == before
         })
+    }
+
+    /// Largest change of a flow that was taken out last, as a part of it, and that since the state of the tangents.
+    fn largest_changes(&self, chords: &Chords, floor: f64) -> [f64; 2] {
+        let (mut most, mut whole) = (0.0_f64, 0.0_f64);
+        for (k, &link) in self.order.links.iter().enumerate() {
+            let s = chords.at[k];
+            if !chords.tangents.is_closed(k, s) && self.carries(chords, link as usize) {
+                let size = s.abs() + floor;
+                most = Moved { part: chords.taken[k].abs(), whole: size }.most(most);
+                whole = Moved { part: (s - chords.start[k]).abs(), whole: size }.most(whole);
+            }
+        }
+        [most, whole]
     }
 
     /// Leaves nothing over at points whose head stays.
@@ -453,39 +403,13 @@ impl Hydraulics {
     }
 }
 
-/// Largest change of a flow that was taken out last, as a part of it, and that since the state of the tangents.
-fn largest_changes(chords: &Chords, floor: f64) -> [f64; 2] {
-    let (mut most, mut whole) = (0.0_f64, 0.0_f64);
-    for (k, tangent) in chords.tangents.iter().enumerate() {
-        let s = chords.at[k];
-        if tangent.carries && !tangent.is_closed(s) {
-            let size = s.abs() + floor;
-            most = Moved { part: chords.taken[k].abs(), whole: size }.most(most);
-            whole = Moved { part: (s - chords.start[k]).abs(), whole: size }.most(whole);
-        }
-    }
-    [most, whole]
-}
-
 /// The curve that the flow of a vented weir pipe follows alone; none where water reaches its apex on neither side.
 fn carrier(weir: &Weir, chosen: &WeirFlow) -> Option<usize> {
     let curves = [weir.full, weir.forward, weir.backward];
     chosen.shares.iter().position(|&share| share >= 1.0 - PURE).map(|at| curves[at])
 }
 
-/// Adds so many times a list.
-fn add(to: &mut [f64], list: &[f64], times: f64) {
-    to.iter_mut().zip(list).for_each(|(to, x)| *to += times * x);
-}
-
 /// Adds what was taken out to the state that is led.
 fn add_to(chords: &mut Chords) {
-    add(&mut chords.at, &chords.taken, 1.0);
-}
-
-/// Adds a flow to the excess of the points that it leaves and comes to, which is what the heads answer to.
-#[inline(always)]
-fn give(excess: &mut [f64], [from, to]: [u32; 2], flow: f64) {
-    excess[from as usize] -= flow;
-    excess[to as usize] += flow;
+    add(&mut chords.at, [(&chords.taken, 1.0)]);
 }

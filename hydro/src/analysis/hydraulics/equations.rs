@@ -1,31 +1,15 @@
 //! The network as Newton's method sees it.
 
 use super::Hydraulics;
-use super::pass::{Moved, Settle};
-use crate::analysis::curve::{Curve, Point};
+use super::lanes::{Lanes, List, Mask, Notes, Out, sets};
+use super::pass::{Here, Moved, Settle};
+use super::points::{Along, Points, TOGETHER};
+use crate::analysis::curve::{Curve, FAR};
 use crate::linear::Pattern;
 use crate::nonlinear::{NetworkEquations, OneSided};
+use pulp::{Simd, WithSimd};
 
 impl Hydraulics {
-    /// Brings the flows of the start to the size at which they lose what the heads give them. They balance at every point and
-    /// go on doing so; the linear laws they come from know how they share, not how large they are.
-    ///
-    /// ```text
-    /// sum of q loss(a q) = sum of q (h_from - h_to)    with loss(a q) = a^2 loss(q)
-    /// ```
-    fn scale_start(&mut self) {
-        let parameter = |at: &Self, index: usize| at.links.curve(index).secant_parameter(at.drop(&at.heads, index));
-        let (lost, given) = self.work(parameter);
-        let scale = (given / lost).sqrt();
-        let scale = if (1.0 / MOST_SCALED..MOST_SCALED).contains(&scale) { scale } else { 1.0 };
-        let mut trial = std::mem::take(&mut self.trial);
-        for (index, point) in trial.iter_mut().enumerate().filter(|&(index, _)| self.links.links[index].active) {
-            point.s = scale * parameter(self, index);
-        }
-        self.trial = trial;
-        self.current = false;
-    }
-
     /// Flow, m3/s, beside which changes of small flows are counted. On the coarse laws, flows that are small beside the
     /// largest need not be found.
     pub(super) fn floor(&self) -> f64 {
@@ -39,9 +23,6 @@ impl Hydraulics {
         self.blur > 0.0 || self.sums[..self.free].iter().all(|sum| sum.abs() <= tolerated)
     }
 }
-
-/// How much the flows of a start are changed at most: beyond, the laws are of some other form than squares.
-const MOST_SCALED: f64 = 100.0;
 
 /// How a step leads from the base to the trial.
 struct Stride<'s> {
@@ -69,14 +50,35 @@ impl Gauge {
         Gauge { floor: at.floor(), ulp: at.head_rounding(&at.base_heads) }
     }
 
+    /// The same for several links side by side.
+    #[inline(always)]
+    pub(super) fn lanes<S: Simd>(&self, by: S) -> Gauges<S> {
+        Gauges { floor: Lanes::all(by, self.floor), ulp: Lanes::all(by, self.ulp) }
+    }
+
     /// How far a link moves from the base to a parameter. `by`: ds/d(loss) at the base.
     #[inline(always)]
     pub(super) fn moved(&self, at: &Hydraulics, index: usize, curve: &Curve, by: f64, s: f64) -> Moved {
-        let base = at.base[index].s;
+        let base = at.base.s(index);
         let (before, after) = if curve.one_way { (base.max(0.0), s.max(0.0)) } else { (base, s) };
         let moved = (after - before).abs() - self.ulp * by;
         let idle = at.is_idle(index, after, moved);
         if idle { Moved::NOT } else { Moved { part: moved, whole: after.abs() + self.floor } }
+    }
+}
+
+/// A gauge for several links side by side.
+pub(super) struct Gauges<S: Simd> {
+    floor: Lanes<S>,
+    ulp: Lanes<S>,
+}
+
+impl<S: Simd> Gauges<S> {
+    /// How far links that are not of vented weir pipes move from one parameter to another. `least`: below that they pass nothing.
+    #[inline(always)]
+    pub(super) fn moved(&self, s: [Lanes<S>; 2], least: Lanes<S>, by: Lanes<S>) -> Lanes<S> {
+        let [before, after] = s.map(|s| s.max(least));
+        ((after - before).abs() - self.ulp * by) / (after.abs() + self.floor)
     }
 }
 
@@ -92,7 +94,7 @@ impl Stride<'_> {
     /// Parameter of a link at the trial, and how far that is from the base.
     #[inline(always)]
     fn parameter(&self, at: &Hydraulics, index: usize, curve: &Curve, drop: f64) -> (f64, Moved) {
-        let base = &at.base[index];
+        let base = &at.base.at(index);
         let drop = if self.share < 1.0 { self.whole_drop(at, index) } else { drop };
         let head = drop - at.momentum.ahead(index);
         let by = curve.inverse_slope(base);
@@ -107,12 +109,90 @@ impl Stride<'_> {
 }
 
 impl Settle for Stride<'_> {
-    #[inline(always)]
-    fn settle(&self, at: &Hydraulics, index: usize, curve: &Curve, drop: f64, point: &mut Point) -> (Moved, bool) {
-        let (s, moved) = self.parameter(at, index, curve, drop);
-        point.s = s;
-        (moved, true)
+    fn settle(&self, at: &Hydraulics, here: Here<'_>, trial: &mut Points, mut change: f64) -> (f64, bool) {
+        let Here { first, drops, .. } = here;
+        let order = &at.order.links[first..];
+        let mut one = |s: &mut f64, k: usize| {
+            let Some(index) = order.get(k).map(|&index| index as usize) else { return };
+            if at.links.link(index).active {
+                let (s_now, moved) = self.parameter(at, index, at.links.curve(index), drops[k]);
+                *s = s_now;
+                change = moved.most(change);
+            }
+        };
+        let (end, base) = (at.end_from(first), &at.base);
+        let s = &mut trial.s[first..end];
+        if !self.bent || self.share < 1.0 {
+            s.iter_mut().enumerate().for_each(|(k, s)| one(s, k));
+            return (change, true);
+        }
+        let most = pulp::Arch::new().dispatch(Striding { stride: self, here, base, s, one: &mut one });
+        for (k, &index) in order.iter().enumerate().take(end - first).skip(at.order.plain.saturating_sub(first)) {
+            let (place, index, curve) = (first + k, index as usize, at.links.curve(index as usize));
+            let by = curve.inverse_slope(&at.base.here(place));
+            change = self.gauge.moved(at, index, curve, by, trial.s[place]).most(change);
+        }
+        (if most > change { most } else { change }, true)
     }
+}
+
+/// A whole step of links that are passed over together.
+struct Striding<'s, F> {
+    stride: &'s Stride<'s>,
+    here: Here<'s>,
+    base: &'s Points,
+    s: &'s mut [f64],
+    /// The step of one of them alone.
+    one: F,
+}
+
+impl<F: FnMut(&mut f64, usize)> WithSimd for Striding<'_, F> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, by: S) -> f64 {
+        let Striding { stride, here: Here { first, table, drops }, base, s: parameters, mut one } = self;
+        let count = parameters.len().min(TOGETHER);
+        let along = Along::new(by, table, base, first, count);
+        let list = |numbers| List::new(by, numbers, count);
+        let (drops, least, natural) = (list(drops), list(&table.least), list(&table.natural));
+        let (linear, offset, counted) = (list(&table.linear), list(&table.offset), list(&table.counted));
+        let mut out = Out::new(by, parameters, count);
+        let (zero, gauge) = (Lanes::all(by, 0.0), stride.gauge.lanes(by));
+        let (mut most, mut notes) = (zero, Notes::new(by));
+        for set in 0..sets::<S>(count) {
+            let (start, drop, least) = (along.s(set), drops.at(set), least.at(set));
+            let slope = along.inverse_slope(set);
+            let tangent = start + (drop - along.loss(set)) * slope;
+            let closed = start.is_less(least);
+            let s = closed.choose(tangent.min(natural.at(set)), tangent);
+            let moved = gauge.moved([start, s], least, slope);
+            let bends = if stride.coarse {
+                zero.is_less(zero)
+            } else {
+                let own = along.value(set);
+                is_far(start, tangent, drop, own)
+                    .and(closed.not())
+                    .and(linear.at(set).is(zero))
+                    .and(offset.at(set).is(zero))
+                    .and(zero.is_less(drop * tangent))
+                    .and(zero.is_less(start * own))
+            };
+            most = bends.choose(zero, moved * counted.at(set)).max(most);
+            notes.note(bends);
+            out.put(set, s);
+        }
+        let most = most.most();
+        notes.each(|k| one(&mut parameters[k], k));
+        most
+    }
+}
+
+/// Whether the head asks for far less than the tangent, see [`Curve::bent`].
+#[inline(always)]
+fn is_far<S: Simd>(start: Lanes<S>, tangent: Lanes<S>, head: Lanes<S>, loss: Lanes<S>) -> Mask<S> {
+    let far = Lanes::all(start.by(), FAR * FAR);
+    (far * start * start * head.abs()).is_less(tangent * tangent * loss.abs())
 }
 
 /// Leaves the parameters where they are and renews the laws there.
@@ -124,9 +204,19 @@ struct Renewal {
 }
 
 impl Settle for Renewal {
-    #[inline(always)]
-    fn settle(&self, _: &Hydraulics, _: usize, curve: &Curve, _: f64, point: &mut Point) -> (Moved, bool) {
-        (Moved::NOT, self.all || point.is_outdated() || point.s.abs() < self.smoothed * curve.natural)
+    fn settle(
+        &self,
+        at: &Hydraulics,
+        Here { first, table, .. }: Here<'_>,
+        trial: &mut Points,
+        change: f64,
+    ) -> (f64, bool) {
+        let outdated = || {
+            let here = first..at.end_from(first);
+            let mut points = trial.s[here.clone()].iter().zip(&trial.slope[here]).zip(&table.natural);
+            points.any(|((s, slope), natural)| slope.is_nan() || s.abs() < self.smoothed * natural)
+        };
+        (change, self.all || outdated())
     }
 }
 
@@ -184,7 +274,7 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn rest(&mut self) {
-        self.trial.copy_from_slice(&self.base);
+        self.trial.copy_from(&self.base);
         self.heads.copy_from_slice(&self.base_heads);
         self.chosen.copy_from_slice(&self.base_chosen);
         self.shut = self.base_shut;
@@ -199,7 +289,7 @@ impl NetworkEquations for Hydraulics {
             }
         } else {
             self.stamp_plain(values, rhs, |at, index, link, curve| {
-                let point = &at.base[index];
+                let point = &at.base.at(index);
                 let drop = at.base_heads[link.from as usize] - at.base_heads[link.to as usize];
                 let c = curve.slope(point);
                 (c, point.flow() + (drop - curve.loss(point)) * c)
@@ -274,10 +364,10 @@ impl NetworkEquations for Hydraulics {
         self.stamps.valid = false;
         let mut trial = std::mem::take(&mut self.trial);
         let mut change: f64 = 0.0;
-        for (index, ((link, curve), point)) in self.links.iter().zip(&mut trial).enumerate() {
+        for (index, (link, curve)) in self.links.iter().enumerate() {
             if link.active {
                 let (s, moved) = stride.parameter(self, index, curve, self.drop(&self.heads, index));
-                point.s = s;
+                trial.put_s(index, s);
                 change = moved.most(change);
             }
         }

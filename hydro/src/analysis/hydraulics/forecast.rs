@@ -57,32 +57,29 @@ impl Hydraulics {
         };
         latest.0 = time;
         latest.1.clear();
-        latest.1.extend(self.trial.iter().map(|point| point.s));
+        latest.1.extend(self.trial.parameters());
         past.push(latest);
     }
 
     /// Parameters of all curves as they were solved last.
     pub fn parameters(&self) -> Vec<f64> {
-        self.trial.iter().map(|point| point.s).collect()
+        self.trial.parameters().collect()
     }
 
     /// Puts the start of the next solve between two lists of [`Self::parameters`], a share of the way from the first to the
     /// second; where a law opens or shuts on the way, at the nearer one. What was noted before is of no use there.
     pub fn begin_between(&mut self, [before, after]: [&[f64]; 2], share: f64) {
-        for k in self.taking.iter().map(|&k| k as usize) {
+        for k in self.order.links.iter().map(|&k| k as usize) {
             let (from, to) = (before[k], after[k]);
             let turns = self.links.curve(k).one_way && (from < 0.0) != (to < 0.0);
-            let point = &mut self.trial[k];
-            point.s = match turns {
+            let s = match turns {
                 true if share < 0.5 => from,
                 true => to,
                 false => from + share * (to - from),
             };
-            point.outdate();
+            self.trial.put_s(k, s);
         }
-        self.weighed = None;
-        self.glided = None;
-        self.current = false;
+        self.leave_laws();
         self.forget_instants();
     }
 
@@ -99,13 +96,13 @@ impl Hydraulics {
             return;
         }
         let past = &self.instants.past[self.instants.past.len() - weights.len()..];
-        for k in self.taking.iter().map(|&k| k as usize) {
-            let (curve, point) = (self.links.curve(k), &mut self.trial[k]);
+        for k in self.order.links.iter().map(|&k| k as usize) {
+            let (curve, start) = (self.links.curve(k), self.trial.s(k));
             let s: f64 = past.iter().zip(&weights).map(|((_, s), w)| w * s[k]).sum();
             let turns = curve.one_way && past.iter().any(|(_, before)| (before[k] < 0.0) != (s < 0.0));
-            if s.is_finite() && !turns && s != point.s {
-                point.s = s;
-                point.outdate();
+            if s.is_finite() && !turns && s != start {
+                self.trial.put_s(k, s);
+                self.trial.outdate(k);
             }
         }
         self.weighed = None;

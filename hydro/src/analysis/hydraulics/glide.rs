@@ -6,8 +6,53 @@
 
 use super::Hydraulics;
 use super::equations::Gauge;
-use super::pass::add_flow;
+use super::lanes::{Lanes, List, Out, sets};
+use super::pass::{add_flow, find_drops};
+use super::points::{Along, Points, TOGETHER, Table};
 use super::weir::choose;
+use pulp::{Simd, WithSimd};
+
+/// Links that are led along their tangents together.
+struct Gliding<'g> {
+    gauge: &'g Gauge,
+    table: &'g Table,
+    base: &'g Points,
+    first: usize,
+    trial: &'g mut Points,
+    /// Drops of the heads, Pa, in whose place come the flows, m3/s.
+    drops: &'g mut [f64],
+}
+
+impl WithSimd for Gliding<'_> {
+    /// The largest change; infinite where a one-way law opens or shuts.
+    type Output = f64;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, by: S) -> f64 {
+        let Gliding { gauge, table, base, first, trial, drops } = self;
+        let count = drops.len().min(TOGETHER);
+        let along = Along::new(by, table, base, first, count);
+        let list = |numbers| List::new(by, numbers, count);
+        let (least, counted) = (list(&table.least), list(&table.counted));
+        let (linear, offset) = (list(&table.linear), list(&table.offset));
+        let mut out = Out::new(by, &mut trial.s[first..], count);
+        let mut values = Out::new(by, &mut trial.value[first..], count);
+        let mut drops = Out::new(by, drops, count);
+        let (zero, infinite, gauge) = (Lanes::all(by, 0.0), Lanes::all(by, f64::INFINITY), gauge.lanes(by));
+        let mut most = zero;
+        for set in 0..sets::<S>(count) {
+            let (start, head, least, slope) = (along.s(set), drops.at(set), least.at(set), along.inverse_slope(set));
+            let s = start + (head - along.loss(set)) * slope;
+            let moved = gauge.moved([start, s], least, slope) * counted.at(set);
+            most = start.is_less(least).differs(s.is_less(least)).choose(infinite, moved).max(most);
+            out.put(set, s);
+            values.put(set, head + offset.at(set) - linear.at(set) * s);
+            drops.put(set, along.shut(set).choose(zero, s));
+        }
+        trial.slope[first..][..count].copy_from_slice(&base.slope[first..][..count]);
+        most.most()
+    }
+}
 
 impl Hydraulics {
     /// Puts the trial at the base plus the step along the tangents; false where a flow changes by more than `most`, a
@@ -16,27 +61,36 @@ impl Hydraulics {
         if self.momentum.has_runs() {
             return false;
         }
-        for (point, dx) in step.iter().enumerate() {
-            self.heads[point] = self.base_heads[point] + dx;
+        for ((head, base), dx) in self.heads.iter_mut().zip(&self.base_heads).zip(step) {
+            *head = base + dx;
         }
-        let gauge = Gauge::new(self);
-        let mut change = 0.0;
-        self.sums.fill(0.0);
-        for &index in &self.taking {
-            let index = index as usize;
-            let (link, curve) = (self.links.link(index), self.links.curve(index));
-            let base = &self.base[index];
-            let head = self.heads[link.from as usize] - self.heads[link.to as usize];
-            let s = curve.linear(base, head);
-            change = gauge.moved(self, index, curve, curve.inverse_slope(base), s).most(change);
-            if change > most || curve.one_way && (s < 0.0) != (base.s < 0.0) {
-                return false;
+        let mut trial = std::mem::take(&mut self.trial);
+        let (mut tables, mut room) = self.take_room();
+        let mut sums = std::mem::take(&mut self.sums);
+        sums.fill(0.0);
+        let (arch, gauge, mut change) = (pulp::Arch::new(), Gauge::new(self), 0.0_f64);
+        for first in (0..self.order.whole).step_by(TOGETHER) {
+            let (table, count) = (self.table(&mut tables, first), self.end_from(first) - first);
+            find_drops(&self.heads, table, &mut room.drops, count);
+            let (gauge, trial, drops) = (&gauge, &mut trial, &mut room.drops[..count]);
+            change = change.max(arch.dispatch(Gliding { gauge, table, base: &self.base, first, trial, drops }));
+            if change > most {
+                break;
             }
-            let trial = curve.along(base, s, head);
-            self.trial[index] = trial;
-            if index < self.plain {
-                add_flow(&mut self.sums, link, trial.flow());
+            for (&[from, to], &flow) in table.ways.iter().zip(&room.drops[..count]) {
+                sums[from as usize] += flow;
+                sums[to as usize] -= flow;
             }
+        }
+        self.give_room(tables, room);
+        (self.trial, self.sums) = (trial, sums);
+        for (place, k) in self.order.links.iter().map(|&k| k as usize).enumerate().skip(self.order.plain) {
+            let curve = self.links.curve(k);
+            let by = curve.inverse_slope(&self.base.here(place));
+            change = gauge.moved(self, k, curve, by, self.trial.s[place]).most(change);
+        }
+        if change > most {
+            return false;
         }
         for (weir, chosen) in self.weirs.iter().zip(&mut self.chosen) {
             let pipe = self.links.link(weir.full);

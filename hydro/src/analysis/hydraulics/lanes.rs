@@ -47,6 +47,12 @@ impl<S: Simd> Lanes<S> {
         Lanes { by, numbers: by.splat_f64s(number) }
     }
 
+    /// What they are taken by.
+    #[inline(always)]
+    pub fn by(self) -> S {
+        self.by
+    }
+
     #[inline(always)]
     pub fn abs(self) -> Self {
         Lanes { numbers: self.by.abs_f64s(self.numbers), ..self }

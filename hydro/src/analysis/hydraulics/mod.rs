@@ -18,14 +18,19 @@ mod equations;
 mod forecast;
 mod glide;
 mod inside;
+mod lanes;
+mod laws;
 mod momentum;
 mod parts;
 mod pass;
+mod points;
 mod response;
 mod stamps;
+mod start;
+mod tangents;
 mod weir;
 
-use super::curve::{Curve, Point};
+use super::curve::Curve;
 use super::links::{Link, Links};
 use crate::component::law::Law;
 use crate::linear::{Pattern, PatternError};
@@ -35,6 +40,8 @@ use forecast::Instants;
 pub use inside::Inside;
 use momentum::Momentum;
 pub use momentum::Run;
+use pass::Room;
+use points::{Order, Points, Tables};
 use stamps::Stamps;
 pub use weir::{WEIR_SMOOTHING, Weir, WeirFlow, WeirMode};
 
@@ -54,13 +61,16 @@ pub struct Hydraulics {
     base_chosen: Vec<WeirFlow>,
     heads: Vec<f64>,
     base_heads: Vec<f64>,
-    trial: Vec<Point>,
-    base: Vec<Point>,
+    trial: Points,
+    base: Points,
+    /// What passes over the links need of them, and room for their numbers.
+    tables: Option<Box<Tables>>,
+    room: Option<Box<Room>>,
     slots: Vec<u32>,
     pattern: Pattern,
     one_sided: Vec<OneSided>,
     /// Links that take part, in their order.
-    taking: Vec<u32>,
+    order: Order,
     /// Points that nothing ties to a known head.
     loose: Vec<bool>,
     /// Points whose head stays in this step.
@@ -105,9 +115,9 @@ pub struct Hydraulics {
     glided: Option<f64>,
     /// A state to solve others near it from.
     chords: Chords,
-    /// One-way laws that pass nothing at the trial and at the base.
-    shut: usize,
-    base_shut: usize,
+    /// Whether a one-way law passes nothing at the trial and at the base.
+    shut: bool,
+    base_shut: bool,
 }
 
 /// Conductance of a shut one-way law of a part that is fed, as a share of its natural one.
@@ -145,8 +155,8 @@ impl Hydraulics {
         let plain = links.len() - 3 * weirs.len();
         let mut heads = vec![0.0; free];
         heads.extend_from_slice(fixed);
-        let points = vec![Point::default(); links.len()];
-        Ok(Hydraulics {
+        let points = Points::new(links.len());
+        let mut new = Hydraulics {
             free,
             plain,
             chosen: vec![WeirFlow::NONE; weirs.len()],
@@ -157,11 +167,13 @@ impl Hydraulics {
             heads,
             trial: points.clone(),
             base: points,
+            tables: None,
+            room: None,
             links,
             slots,
             pattern,
             one_sided: Vec::new(),
-            taking: Vec::new(),
+            order: Order::default(),
             loose: vec![false; free],
             pinned: vec![false; free],
             ajar: Vec::new(),
@@ -186,9 +198,11 @@ impl Hydraulics {
             weighed: None,
             glided: None,
             chords: Chords::default(),
-            shut: 0,
-            base_shut: 0,
-        })
+            shut: false,
+            base_shut: false,
+        };
+        new.put_in_order();
+        Ok(new)
     }
 
     /// Gives the momentum along straight runs a say. Their curves are two-way and belong to no vented weir pipe.
@@ -210,6 +224,7 @@ impl Hydraulics {
     /// Adds `linear flow - offset` to the loss of the law of a curve; see [`Curve::with_linear`].
     pub fn set_linear(&mut self, curve: usize, linear: f64, offset: f64) {
         self.links.set_curve(curve, self.links.curve(curve).with_linear(linear, offset));
+        self.renew_table(curve, true);
         self.base_stamps.valid = false;
     }
 
@@ -227,7 +242,8 @@ impl Hydraulics {
     pub fn set_active(&mut self, curve: usize, active: bool) {
         if self.links.set_active(curve, active) != active {
             if active {
-                self.trial[curve].s = self.links.curve(curve).secant_parameter(self.drop(&self.heads, curve));
+                let s = self.links.curve(curve).secant_parameter(self.drop(&self.heads, curve));
+                self.trial.put_s(curve, s);
             }
             self.outdate(curve);
         }
@@ -235,10 +251,11 @@ impl Hydraulics {
 
     /// Marks that the law of a curve is another than at its points.
     fn outdate(&mut self, curve: usize) {
-        self.trial[curve].outdate();
+        self.renew_table(curve, false);
+        self.trial.outdate(curve);
         self.base_stamps.valid = false;
         if self.glided.is_some() {
-            self.base[curve].outdate();
+            self.base.outdate(curve);
         }
     }
 
@@ -258,6 +275,7 @@ impl Hydraulics {
     /// Lays the matrix out as [`Self::tighter`] has it.
     pub fn lay_out(&mut self, (pattern, slots): (Pattern, Vec<u32>)) {
         (self.pattern, self.slots) = (pattern, slots);
+        self.make_tables();
         self.base_stamps.valid = false;
     }
 
@@ -304,8 +322,7 @@ impl Hydraulics {
         self.base_stamps.valid = false;
         self.end_chords();
         self.ties.clear();
-        self.taking.clear();
-        self.taking.extend((0u32..).zip(&self.links.links).filter(|(_, link)| link.active).map(|(index, _)| index));
+        self.put_in_order();
     }
 
     /// Head of a point, Pa; `None` where nothing ties it to a known head.
@@ -318,13 +335,13 @@ impl Hydraulics {
         if !self.links.link(curve).active {
             return 0.0;
         }
-        let s = self.trial[curve].s;
+        let s = self.trial.s(curve);
         if self.links.curve(curve).one_way { s.max(0.0) } else { s }
     }
 
     /// Parameter of a curve: its flow, or where a one-way law passes nothing, below 0, how far it is from that.
     pub fn parameter(&self, curve: usize) -> f64 {
-        self.trial[curve].s
+        self.trial.s(curve)
     }
 
     /// Flow of a vented weir pipe at the trial.
@@ -392,7 +409,8 @@ impl Hydraulics {
         let links = self.links.links[..self.plain].iter().zip(&self.slots).enumerate();
         for (index, (link, &slot)) in links.filter(|(_, (link, _))| link.active) {
             let (c, flow) = element(self, index, link, &self.links.curves[link.curve as usize]);
-            stamps.add(link, slot, [c, flow, 0.0]);
+            let ways = [link.from, link.to].map(|end| end.min(self.free as u32));
+            stamps.add(ways, if slot == NO_SLOT { self.pattern.len() as u32 } else { slot }, [c, flow, 0.0]);
         }
         stamps.write(&self.pattern, values, rhs);
         self.stamps = stamps;
@@ -423,7 +441,7 @@ impl Hydraulics {
 
     /// d(flow)/d(loss) of a link at the base, m3/(s Pa).
     fn slope(&self, link: usize) -> f64 {
-        self.links.curve(link).slope(&self.base[link])
+        self.links.curve(link).slope(&self.base.at(link))
     }
 
     #[inline(always)]

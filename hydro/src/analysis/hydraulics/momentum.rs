@@ -14,7 +14,7 @@
 //! step through [`crate::nonlinear::NetworkEquations::respond`].
 
 use super::Hydraulics;
-use crate::analysis::curve::Point;
+use super::points::Points;
 use crate::analysis::links::Links;
 use crate::component::header::Junction;
 use crate::component::law::Quadratic;
@@ -100,13 +100,13 @@ impl Momentum {
     }
 
     /// Computes the corrections at the parameters, which are flows here, of the given points.
-    pub(super) fn evaluate(&mut self, links: &Links, points: &[Point]) {
+    pub(super) fn evaluate(&mut self, links: &Links, points: &Points) {
         self.trial.fill(Correction::default());
         self.here.fill(0.0);
         if self.off {
             return;
         }
-        let flow = |k: usize| if links.link(k).active { points[k].s } else { 0.0 };
+        let flow = |k: usize| if links.link(k).active { points.s(k) } else { 0.0 };
         let mut first = 0;
         for run in &self.runs {
             let here = &mut self.trial[first..first + run.curves.len()];
@@ -163,7 +163,7 @@ impl Hydraulics {
     /// Largest error of an active curve's own equation at the trial, Pa: head drop less loss and correction.
     pub fn largest_head_error(&self) -> f64 {
         (0..self.plain).filter(|&k| self.links.link(k).active).fold(0.0, |most: f64, k| {
-            let loss = self.links.curve(k).loss(&self.trial[k]);
+            let loss = self.links.curve(k).loss(&self.trial.at(k));
             let error = (self.drop(&self.heads, k) - loss - self.momentum.here(k)).abs();
             if error.is_nan() { error } else { most.max(error) }
         })
@@ -190,16 +190,16 @@ impl Hydraulics {
         let moved = |point: u32| step.get(point as usize).copied().unwrap_or(0.0);
         let change = |at: usize| -> f64 {
             let k = momentum.curves[at];
-            let (link, curve, point) = (self.links.link(k), self.links.curve(k), &self.base[k]);
+            let (link, curve, point) = (self.links.link(k), self.links.curve(k), self.base.at(k));
             if !link.active {
                 return 0.0;
             }
             let drop = moved(link.from) - moved(link.to);
             let rest = match corrections {
                 Some(corrections) => -corrections[at],
-                None => self.drop(&self.base_heads, k) - curve.loss(point) - momentum.base[at].value,
+                None => self.drop(&self.base_heads, k) - curve.loss(&point) - momentum.base[at].value,
             };
-            (drop + rest) * curve.slope(point)
+            (drop + rest) * curve.slope(&point)
         };
         let mut first = 0;
         for run in &momentum.runs {

@@ -13,7 +13,7 @@ impl Hydraulics {
         self.was_ajar = self.ajar.len();
         self.pinned.copy_from_slice(&self.loose);
         self.ajar.clear();
-        if !self.weirs.is_empty() || self.base_shut > 0 {
+        if !self.weirs.is_empty() || self.base_shut {
             let renewed = self.renew_ties();
             if renewed {
                 self.find_parts();
@@ -57,7 +57,7 @@ impl Hydraulics {
         let fed = |part: u32| part != known && inflow[part as usize].abs() > tolerated;
         let mut held = vec![false; self.free + 1];
         let mut ajar = std::mem::take(&mut self.ajar);
-        for k in self.taking.iter().map(|&k| k as usize).filter(|&k| self.is_shut(k)) {
+        for k in self.order.links.iter().map(|&k| k as usize).filter(|&k| self.is_shut(k)) {
             let ends = self.links.ends(k).map(|end| part_of[end.min(self.free)]);
             if let Some(&part) = ends.iter().find(|&&part| fed(part)) {
                 ajar.push((k, AJAR / self.links.curve(k).natural_secant));
@@ -89,7 +89,7 @@ impl Hydraulics {
 
     /// Whether a one-way law passes nothing at the base.
     fn is_shut(&self, curve: usize) -> bool {
-        self.base[curve].s < 0.0 && self.links.link(curve).active && self.links.curve(curve).one_way
+        self.base.s(curve) < 0.0 && self.links.link(curve).active && self.links.curve(curve).one_way
     }
 
     /// Finds which curves tie their ends together: those not shut, and of a vented weir pipe those with a share in its
@@ -100,7 +100,7 @@ impl Hydraulics {
         if renewed {
             ties.resize(self.links.len(), false);
             turning.clear();
-            for &k in &self.taking {
+            for &k in &self.order.links {
                 ties[k as usize] = true;
                 if k as usize >= self.plain || self.links.curve(k as usize).one_way {
                     turning.push(k);
@@ -123,7 +123,7 @@ impl Hydraulics {
     fn find_parts(&mut self) {
         let ground = self.free as u32;
         let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for link in self.taking.iter().filter(|&&k| self.ties[k as usize]).map(|&k| self.links.link(k as usize)) {
+        for link in self.order.links.iter().filter(|&&k| self.ties[k as usize]).map(|&k| self.links.link(k as usize)) {
             parts.union(link.from.min(ground), link.to.min(ground));
         }
         self.part_of.clear();

@@ -60,7 +60,7 @@ impl Hydraulics {
                     (1.0, &heads)
                 }
             };
-            self.chords.note_answer(fixed[j], heads, scale);
+            self.chords.note_answer(fixed[j], heads, scale, self.order.whole);
             for joint in &joints {
                 let change = |side: usize| match joint.asked[side] {
                     _ if joint.ends[side] < self.free => scale * heads[joint.ends[side]],
@@ -91,7 +91,7 @@ impl Hydraulics {
                 joints.push(Joint { ends, asked, by: by() });
             }
         };
-        for link in self.taking.iter().map(|&k| k as usize).take_while(|&k| k < self.plain) {
+        for link in self.order.links.iter().map(|&k| k as usize).take_while(|&k| k < self.plain) {
             add(link, &|| [self.slope(link), -self.slope(link)]);
         }
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {

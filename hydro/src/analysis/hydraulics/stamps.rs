@@ -1,12 +1,12 @@
 //! What the links put into the matrix and the right-hand side.
 
-use super::{Link, NO_SLOT, Pattern};
+use super::Pattern;
 
 /// The linear elements of all links that take part, but for those of vented weir pipes, at one state. The pass over the laws
 /// that leads to a state sums them up on its way, for it has all of them in hand.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Stamps {
-    /// Entries of the matrix off the diagonal, in its places.
+    /// Entries of the matrix off the diagonal, in its places, and behind them one for links that have none.
     values: Vec<f64>,
     /// Diagonal, right-hand side and sum of the flows leaving of each free point, and behind them one for all fixed points.
     points: Vec<[f64; 3]>,
@@ -19,23 +19,21 @@ impl Stamps {
     pub(super) fn begin(&mut self, places: usize, free: usize) {
         self.valid = false;
         self.values.clear();
-        self.values.resize(places, 0.0);
+        self.values.resize(places + 1, 0.0);
         self.points.clear();
         self.points.resize(free + 1, [0.0; 3]);
     }
 
-    /// Adds a linear element of conductance `c` with the flow `still` at no change of heads, and the flow itself; `slot`: its
-    /// place off the diagonal.
+    /// Adds a linear element of conductance `c` with the flow `still` at no change of heads, and the flow itself; `ways`: the
+    /// points that the flow leaves and comes to, `slot`: its place off the diagonal, and those behind the last for none.
     #[inline(always)]
-    pub(super) fn add(&mut self, link: &Link, slot: u32, [c, still, flow]: [f64; 3]) {
-        let fixed = self.points.len() - 1;
-        let from = &mut self.points[(link.from as usize).min(fixed)];
+    pub(super) fn add(&mut self, ways: [u32; 2], slot: u32, [c, still, flow]: [f64; 3]) {
+        let [leaves, comes] = ways.map(|way| way as usize);
+        let from = &mut self.points[leaves];
         *from = [from[0] + c, from[1] - still, from[2] + flow];
-        let to = &mut self.points[(link.to as usize).min(fixed)];
+        let to = &mut self.points[comes];
         *to = [to[0] + c, to[1] + still, to[2] - flow];
-        if slot != NO_SLOT {
-            self.values[slot as usize] -= c;
-        }
+        self.values[slot as usize] -= c;
     }
 
     /// Gives the sums of the flows leaving the points.
@@ -47,7 +45,7 @@ impl Stamps {
 
     /// Writes the matrix and the right-hand side.
     pub(super) fn write(&self, pattern: &Pattern, values: &mut [f64], rhs: &mut [f64]) {
-        values.copy_from_slice(&self.values);
+        values.copy_from_slice(&self.values[..values.len()]);
         for ((&[c, excess, _], &place), rhs) in self.points.iter().zip(pattern.col_start()).zip(rhs) {
             values[place as usize] = c;
             *rhs = excess;
@@ -92,7 +90,7 @@ mod tests {
     fn summed_up_on_the_way() {
         let (mut equations, mut work) = ladder();
         newton::solve(&mut equations, &mut work, &Options::default()).unwrap();
-        assert!(equations.base_stamps.valid && equations.base_shut > 0);
+        assert!(equations.base_stamps.valid && equations.base_shut);
         let on_the_way = assembled(&mut equations);
         equations.base_stamps.valid = false;
         assert_eq!(assembled(&mut equations), on_the_way);

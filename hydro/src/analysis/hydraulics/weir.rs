@@ -1,7 +1,7 @@
 //! Vented weir pipes: the middle one of three flows.
 
 use super::Hydraulics;
-use crate::analysis::curve::Point;
+use super::points::Points;
 use crate::nonlinear::OneSided;
 
 /// Width over which the choice of a vented weir pipe's flow is smoothed, as a share of the flows chosen from.
@@ -49,18 +49,18 @@ impl WeirFlow {
 
 /// The middle one of the full flow and the jets on either side, none of which runs backwards: in either direction the
 /// lesser of the full flow and the jet's.
-pub(super) fn choose(weir: &Weir, points: &[Point]) -> WeirFlow {
-    let full = points[weir.full].flow();
+pub(super) fn choose(weir: &Weir, points: &Points) -> WeirFlow {
+    let full = points.flow(weir.full);
     match weir.mode {
         WeirMode::Middle => {}
         WeirMode::Full => return WeirFlow { flow: full, shares: [1.0, 0.0, 0.0] },
-        WeirMode::Forward => return WeirFlow { flow: points[weir.forward].flow(), shares: [0.0, 1.0, 0.0] },
+        WeirMode::Forward => return WeirFlow { flow: points.flow(weir.forward), shares: [0.0, 1.0, 0.0] },
     }
     if full >= 0.0 {
-        let (flow, of_full, of_forward) = lesser(full, points[weir.forward].flow());
+        let (flow, of_full, of_forward) = lesser(full, points.flow(weir.forward));
         WeirFlow { flow, shares: [of_full, of_forward, 0.0] }
     } else {
-        let (flow, of_full, of_backward) = lesser(-full, points[weir.backward].flow());
+        let (flow, of_full, of_backward) = lesser(-full, points.flow(weir.backward));
         WeirFlow { flow: -flow, shares: [of_full, 0.0, of_backward] }
     }
 }
@@ -87,7 +87,7 @@ impl Hydraulics {
     pub(super) fn assemble_weir(&mut self, index: usize, values: &mut [f64], rhs: &mut [f64]) {
         let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
         let corrected = |curve: usize| {
-            let loss = self.links.curve(curve).loss(&self.base[curve]);
+            let loss = self.links.curve(curve).loss(&self.base.at(curve));
             (self.drop(&self.base_heads, curve) - loss) * self.slope(curve)
         };
         let [full, forward, backward] = chosen.shares;

@@ -1,0 +1,160 @@
+//! The laws of links that are passed over together, side by side.
+//!
+//! Most follow `k q|q|` with a part in q at the flows in question, and the friction of Colebrook and White, or pass nothing. Others
+//! are gone through one by one.
+
+use super::lanes::{Lanes, List, Notes, Out, sets};
+use super::points::{TOGETHER, Table};
+use super::{Curve, Link};
+use crate::analysis::curve::Point;
+use crate::component::friction::{LAMINAR_UP_TO, TURBULENT_FROM, laminar, turbulent};
+use crate::component::law::{Coarse, Quadratic};
+use pulp::{Simd, WithSimd};
+
+/// Links whose turbulent friction is found side by side.
+pub(super) const SIDE_BY_SIDE: usize = 8;
+
+/// Turbulent friction to be found for several links at a time.
+#[derive(Debug, Clone)]
+pub(super) struct Frictions {
+    pub asked: [u8; TOGETHER],
+    pub reynolds: [f64; TOGETHER],
+    pub roughness: [f64; TOGETHER],
+}
+
+impl Default for Frictions {
+    fn default() -> Self {
+        Frictions { asked: [0; TOGETHER], reynolds: [TURBULENT_FROM; TOGETHER], roughness: [0.0; TOGETHER] }
+    }
+}
+
+/// What the links follow.
+pub(super) struct Followed<'f> {
+    /// Links passed over together, of all.
+    pub order: &'f [u32],
+    pub links: &'f [Link],
+    pub curves: &'f [Curve],
+    pub coarse: &'f mut [Coarse],
+    /// Share of the natural flow below which laws are smoothed.
+    pub blur: f64,
+}
+
+/// Points that are put at the laws of their parameters; as many as there are parameters.
+pub(super) struct Laws<'f> {
+    pub table: &'f Table,
+    pub followed: Followed<'f>,
+    pub frictions: &'f mut Frictions,
+    pub s: &'f [f64],
+    pub value: &'f mut [f64],
+    pub slope: &'f mut [f64],
+}
+
+impl Laws<'_> {
+    /// Puts a point whose flow is in the smoothing of the plain part.
+    #[inline(always)]
+    fn put_small(&mut self, at: usize) {
+        let (table, s) = (self.table, self.s[at]);
+        let loss = Quadratic { k: table.k[at], smooth: table.smooth[at], natural: 0.0 }.loss(s);
+        self.value[at] = loss.value + table.viscous[at] * s;
+        self.slope[at] = loss.slope + table.viscous[at];
+    }
+
+    /// Puts a point whose law is not plain.
+    #[inline(never)]
+    fn put_odd(&mut self, at: usize) {
+        let Followed { order, links, curves, coarse, blur } = &mut self.followed;
+        let (Some(&link), Some(&s)) = (order.get(at), self.s.get(at)) else { return };
+        let (index, mut point) = (links[link as usize].curve as usize, Point::new(s, [0.0; 2]));
+        if let Some([reynolds, roughness]) = curves[index].place(&mut point, *blur, || &mut coarse[index]) {
+            curves[index].settle(&mut point, turbulent([reynolds], [roughness])[0]);
+        }
+        [self.value[at], self.slope[at]] = point.own();
+    }
+
+    /// Adds friction to what is there, where `f Re^2` and its slope are known.
+    #[inline(always)]
+    fn add_friction(&mut self, at: usize, (phi, by): (f64, f64)) {
+        let wall = self.table.wall[at];
+        self.value[at] += wall * phi.copysign(self.s[at]);
+        self.slope[at] += wall * by * self.table.reynolds_per_flow[at];
+    }
+
+    /// Adds turbulent friction that was asked for from some place on.
+    #[inline(always)]
+    fn add_turbulent<const N: usize>(&mut self, first: usize, asked: usize) {
+        let Frictions { asked: links, reynolds, roughness } = &*self.frictions;
+        let (Some(reynolds), Some(roughness)) = (reynolds[first..].first_chunk(), roughness[first..].first_chunk())
+        else {
+            return;
+        };
+        let (found, links) = (turbulent::<N>(*reynolds, *roughness), *links);
+        for (&at, friction) in links[first..asked.min(TOGETHER)].iter().zip(found) {
+            self.add_friction(at as usize % TOGETHER, friction);
+        }
+    }
+
+    /// Adds the friction of all that follow their plain laws.
+    #[inline(always)]
+    fn rub(&mut self) {
+        let (table, blur, mut asked) = (self.table, self.followed.blur, 0);
+        for &at in &table.rubbing[..table.rubs.min(TOGETHER)] {
+            let at = at as usize % TOGETHER;
+            let (s, size) = (self.s[at], self.s[at].abs());
+            if size >= blur * table.natural[at] && s >= table.least[at] {
+                let reynolds = size * table.reynolds_per_flow[at];
+                if reynolds >= TURBULENT_FROM {
+                    self.frictions.asked[asked % TOGETHER] = at as u8;
+                    self.frictions.reynolds[asked % TOGETHER] = reynolds;
+                    self.frictions.roughness[asked % TOGETHER] = table.roughness[at];
+                    asked += 1;
+                } else if reynolds <= LAMINAR_UP_TO {
+                    self.add_friction(at, laminar(reynolds));
+                } else {
+                    self.put_odd(at);
+                }
+            }
+        }
+        let mut first = 0;
+        while first < asked.min(TOGETHER) {
+            if asked - first > SIDE_BY_SIDE / 2 {
+                self.add_turbulent::<SIDE_BY_SIDE>(first, asked);
+                first += SIDE_BY_SIDE;
+            } else {
+                self.add_turbulent::<{ SIDE_BY_SIDE / 2 }>(first, asked);
+                first += SIDE_BY_SIDE / 2;
+            }
+        }
+    }
+}
+
+impl WithSimd for Laws<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(mut self, by: S) {
+        let (table, count) = (self.table, self.s.len().min(TOGETHER));
+        let (mut small, mut odd) = (Notes::new(by), Notes::new(by));
+        {
+            let list = |numbers| List::new(by, numbers, count);
+            let (parameters, least, k, viscous) =
+                (list(self.s), list(&table.least), list(&table.k), list(&table.viscous));
+            let ([from, to], natural) = ([list(&table.plain[0]), list(&table.plain[1])], list(&table.natural));
+            let smooth = list(&table.smooth);
+            let (mut values, mut slopes) = (Out::new(by, self.value, count), Out::new(by, self.slope, count));
+            let [zero, two, edge] = [0.0, 2.0, self.followed.blur].map(|number| Lanes::all(by, number));
+            for set in 0..sets::<S>(count) {
+                let (s, k, viscous) = (parameters.at(set), k.at(set), viscous.at(set));
+                let (size, shut) = (s.abs(), s.is_less(least.at(set)));
+                values.put(set, shut.choose(zero, k * s * size + viscous * s));
+                slopes.put(set, shut.choose(zero, two * k * size + viscous));
+                let from = from.at(set).max(edge * natural.at(set));
+                let plain = from.is_at_most(size).and(size.is_at_most(to.at(set)));
+                odd.note(plain.or(shut).not());
+                small.note(size.is_less(smooth.at(set)).and(shut.not()));
+            }
+        }
+        small.each(|at| self.put_small(at));
+        self.rub();
+        odd.each(|at| self.put_odd(at));
+    }
+}
