@@ -115,6 +115,8 @@ pub struct Supply<'a> {
     autonomous: bool,
     /// Instant that the fields stand for: time and state.
     last: (f64, Vec<f64>),
+    /// Whether the gas valves pass otherwise there by now, and nothing else is another.
+    stale: bool,
     options: Options,
     answers: near::Answers,
     /// Whether the state is one on the way through a step, of which only the rates of change are asked for.
@@ -222,6 +224,7 @@ impl<'a> Supply<'a> {
             vent_motion: Vec::new(),
             autonomous: false,
             last: (f64::NAN, Vec::new()),
+            stale: false,
             answers: near::Answers::default(),
             on_the_way: false,
             // Its square is a small part of what a stage may leave.
@@ -312,7 +315,7 @@ impl<'a> Supply<'a> {
     }
 
     fn forget(&mut self) {
-        self.last.0 = f64::NAN;
+        (self.last.0, self.stale) = (f64::NAN, false);
     }
 
     /// Computes everything at a time, s, and a state.
@@ -321,17 +324,19 @@ impl<'a> Supply<'a> {
     /// [`SupplyError`], with the item and the time.
     pub fn evaluate(&mut self, time: f64, y: &[f64]) -> Result<(), SupplyError> {
         // A stage knows the end of its step but for rounding.
-        if (self.last.0 - time).abs() <= 2.0 * f64::EPSILON * time.abs() && self.last.1 == y {
-            return Ok(());
+        let same = (self.last.0 - time).abs() <= 2.0 * f64::EPSILON * time.abs() && self.last.1 == y;
+        match (same, self.stale) {
+            (true, false) => return Ok(()),
+            (true, true) => self.pass_gas(time)?,
+            _ => self.evaluate_with(time, time, y)?,
         }
-        self.evaluate_with(time, time, y)?;
         self.stand_at(time, y);
         Ok(())
     }
 
     /// Notes what instant the fields stand for.
     fn stand_at(&mut self, time: f64, y: &[f64]) {
-        self.last.0 = time;
+        (self.last.0, self.stale) = (time, false);
         self.last.1.clear();
         self.last.1.extend_from_slice(y);
     }

@@ -439,6 +439,7 @@ impl<'a> WaterSide<'a> {
         let response = self.equations.response(&mut self.work, &fixed, anew).ok()?;
         if anew {
             self.equations.begin_chords(self.time);
+            self.begin_step();
         }
         if gas.is_empty() {
             return Some(response);

@@ -15,6 +15,8 @@ const SHRINK_MOST: f64 = 0.05;
 /// Largest factor on a step soon behind one thrown away, and for how many steps.
 const GROW_BEHIND: f64 = 2.0;
 const BEHIND: usize = 4;
+/// Error norm of a step that was so much too short that it may be followed by a far longer one all the same.
+const TINY: f64 = 1e-2;
 /// Most that the growth of the steps before may promise.
 const GOES_ON: f64 = 1.2;
 /// Bounds where the power of the error was seen to be a lower one.
@@ -58,7 +60,7 @@ impl Control {
         let factor = if goes_on { factor * (predicted / factor).min(GOES_ON).sqrt() } else { factor.min(predicted) };
         let most = if self.rejected {
             1.0
-        } else if self.since < BEHIND {
+        } else if self.since < BEHIND && error > TINY {
             GROW_BEHIND
         } else {
             GROW

@@ -370,7 +370,7 @@ impl Hydraulics {
         let end: Vec<f64> = start.iter().zip(&rise).map(|(start, rise)| start + rise).collect();
         let stay = tangents.stay(start, &end) && self.weirs_stay(carriers);
         let numbers = || [start.clone(), rise, second.clone(), third.clone()];
-        stay.then(|| Inside { links: self.order.links.clone(), numbers: numbers() })
+        stay.then(|| Inside { links: self.order.links.clone(), numbers: numbers(), curved: true })
     }
 
     /// Whether no vented weir pipe follows another of its flows than before.

@@ -37,6 +37,7 @@ use crate::linear::{Pattern, PatternError};
 use crate::nonlinear::OneSided;
 use chord::Chords;
 use forecast::Instants;
+use inside::Begun;
 pub use inside::Inside;
 use momentum::Momentum;
 pub use momentum::Run;
@@ -115,6 +116,7 @@ pub struct Hydraulics {
     glided: Option<f64>,
     /// A state to solve others near it from.
     chords: Chords,
+    begun: Begun,
     /// Whether a one-way law passes nothing at the trial and at the base.
     shut: bool,
     base_shut: bool,
@@ -198,6 +200,7 @@ impl Hydraulics {
             weighed: None,
             glided: None,
             chords: Chords::default(),
+            begun: Begun::default(),
             shut: false,
             base_shut: false,
         };
@@ -331,6 +334,7 @@ impl Hydraulics {
     }
 
     /// Flow of a curve, m3/s.
+    #[inline]
     pub fn flow(&self, curve: usize) -> f64 {
         if !self.links.link(curve).active {
             return 0.0;

@@ -60,7 +60,8 @@ pub struct Done {
 /// without a restart.
 const MOST_RESTARTS: u32 = 20;
 
-/// Share of the time, at least s, to which a change is located: one that restarts, and one that is only told.
+/// Share of the time, at least s, to which a change is located: one of the state or an order, and one that is only told or that the
+/// flows decide.
 const LOCATED: f64 = 1e-10;
 const TOLD: f64 = 1e-8;
 
@@ -347,7 +348,7 @@ impl<'s, 'a> Driver<'s, 'a> {
     fn follow(&mut self, step: DenseStep, end: &[f64]) -> Result<Stop, SupplyError> {
         let (from, to) = (step.start(), step.end());
         self.supply.evaluate(to, end)?;
-        let (parameters, inside) = (self.supply.water.parameters(), self.supply.water.take_inside());
+        let (parameters, inside) = (self.supply.water.parameters(), self.supply.water.take_inside(from));
         let values: Vec<f64> = self.watches.iter().map(|watch| watch.value(self.supply, to, end)).collect();
         let changed: Vec<usize> =
             (0..values.len()).filter(|&k| self.history.last(k) != Some(values[k] > 0.0)).collect();

@@ -27,9 +27,15 @@ struct Known {
     f: f64,
 }
 
-/// Share of the tolerance within which a change need not be enclosed, and by how much slopes may differ for that.
+/// Shares of the tolerance within which a change need not be enclosed: of the way to it along the line through the last two
+/// points, and of what the parabola through three says otherwise, which is off by far less. And by how much slopes may differ for
+/// that.
 const HERE: f64 = 0.1;
+const NEARLY: f64 = 0.5;
 const STRAIGHT: f64 = 0.5;
+
+/// How many tolerances a step is that seeks the other end of a bracket from one that is there, and how many times it the next.
+const GROW: f64 = 8.0;
 
 /// Most looks for one change; halving alone needs fewer for any bracket of numbers.
 const MOST: usize = 2200;
@@ -66,32 +72,38 @@ impl Looks {
         // `b` is the better end of the bracket, `c` the other, `a` the point before `b`.
         let (mut b, mut c) = if below.f.abs() < above.f.abs() { (below, above) } else { (above, below) };
         let mut a = third.unwrap_or(c);
+        let mut spare = a;
         let (mut last, mut before) = (c.x - b.x, c.x - b.x);
+        let mut reach = GROW * tolerance;
         for _ in 0..MOST {
             if (c.x - b.x).abs() <= tolerance {
                 break;
             }
+            let found = interpolated(a, b, c);
+            let third = if a.x == c.x { spare } else { a };
+            if let Some(x) = found.filter(|_| !enclosed).and_then(|step| agreed(step, (third, b, c), tolerance)) {
+                return Ok(x.min(b.x.max(c.x)));
+            }
             // At least half of the tolerance: the end that is near already is passed, and the bracket closed.
             let (half, least) = (0.5 * (c.x - b.x), 0.5 * tolerance);
-            let step = interpolated(a, b, c).filter(|step| {
+            let step = found.filter(|step| {
                 let inside = step / half;
                 let within = inside > 0.0 && inside < 1.5 && step.abs() < 0.5 * before.abs();
                 before.abs() >= least && (within || step.abs() <= least)
             });
-            (before, last) = step.map_or((half, half), |step| (last, step));
+            // An end that is there but for the last digits of the quantity: the other is sought by steps that grow.
+            let sought = if last.abs() <= reach && reach < half.abs() { reach.copysign(half) } else { half };
+            if step.is_none() && last.abs() <= reach {
+                reach *= GROW;
+            }
+            (before, last) = step.map_or((sought, sought), |step| (last, step));
             a = b;
             b.x += if last.abs() > least { last } else { least.copysign(half) };
             let values = f(b.x)?;
             b.f = values[which];
             self.add(b.x, values);
-            // Where all three points lie about a line and that has the change here, but for a small part of the tolerance, it is.
-            let [near, wide] = [a, c].map(|other| (b.f - other.f) / (b.x - other.x));
-            if !enclosed && (b.f / near).abs() <= HERE * tolerance && (near / wide - 1.0).abs() <= STRAIGHT {
-                let behind = if b.f > 0.0 { b.x } else { b.x + 0.5 * tolerance };
-                return Ok(behind.min(if c.x > b.x { c.x } else { f64::INFINITY }));
-            }
             if (b.f > 0.0) == (c.f > 0.0) {
-                c = a;
+                (spare, c) = (c, a);
                 (last, before) = (b.x - a.x, b.x - a.x);
             }
             if c.f.abs() < b.f.abs() {
@@ -113,6 +125,17 @@ fn interpolated(a: Known, b: Known, c: Known) -> Option<f64> {
         -rise / ((q - 1.0) * (r - 1.0) * (s - 1.0))
     };
     step.is_finite().then_some(step)
+}
+
+/// A point just behind the change, where three points agree about it: the line through the better end `b` of a bracket and the
+/// point `a` before it leads to it, or nearly where the parabola through the other end `c` as well does, a `step` from `b`.
+fn agreed(step: f64, (a, b, c): (Known, Known, Known), tolerance: f64) -> Option<f64> {
+    let [near, wide] = [a, c].map(|other| (b.f - other.f) / (b.x - other.x));
+    let line = -b.f / near;
+    let apart = a.x != b.x && a.x != c.x && (near / wide - 1.0).abs() <= STRAIGHT;
+    let inside = (0.0..=1.0).contains(&(step / (c.x - b.x)));
+    let agreed = apart && (line.abs() <= HERE * tolerance || inside && (step - line).abs() <= NEARLY * tolerance);
+    agreed.then(|| b.x + if inside { step } else { line } + 0.5 * tolerance)
 }
 
 #[cfg(test)]
@@ -150,6 +173,23 @@ mod tests {
             assert!((found - root).abs() <= 1e-12, "{found} {root}");
         }
         assert!(calls <= 13, "{calls} looks");
+    }
+
+    /// Last digits that say nothing of the way to the change cost few looks beside halving.
+    #[test]
+    fn rounding_about_the_change_costs_little() {
+        let (mut calls, noise) = (0, 1e-9);
+        let mut f = |x: f64| -> Result<Vec<f64>, ()> {
+            calls += 1;
+            Ok(vec![(100.0 * (x - 3.7)).exp_m1().max(-0.9) + noise * (1e7 * x).sin()])
+        };
+        let mut looks = Looks::default();
+        for x in [3.0, 3.71] {
+            looks.add(x, f(x).unwrap());
+        }
+        let found = looks.first_above(0, (1e-12, false), &mut f).unwrap();
+        assert!((found - 3.7).abs() <= 1e-10, "{found}");
+        assert!(calls <= 25, "{calls} looks");
     }
 
     #[test]

@@ -82,7 +82,7 @@ impl Supply<'_> {
     pub fn set_regulations(&mut self, regulations: &[Regulation]) {
         if self.regulations != regulations {
             self.regulations.copy_from_slice(regulations);
-            self.forget();
+            self.stale = true;
         }
     }
 

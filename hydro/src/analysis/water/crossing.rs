@@ -77,11 +77,19 @@ impl WaterSide<'_> {
         self.equations.lead_fixed(point - self.equations.free(), change);
     }
 
-    /// The network inside the step of time that has just ended, where the method has taken it along and it is not too large to be
-    /// kept for every step; given once.
-    pub fn take_inside(&mut self) -> Option<Inside> {
+    /// Takes the state solved last as that at the start of a step.
+    pub(super) fn begin_step(&mut self) {
+        if self.equations.links().len() <= FEW {
+            self.equations.begin_step(self.time);
+        }
+    }
+
+    /// The network inside the step from a time, s, that has just ended, where it is not too large to be kept for every step; given
+    /// once.
+    pub fn take_inside(&mut self, from: f64) -> Option<Inside> {
+        let taken = self.equations.take_inside();
         let few = self.equations.links().len() <= FEW;
-        self.equations.take_inside().filter(|_| few)
+        few.then(|| taken.or_else(|| self.equations.straight_inside(from))).flatten()
     }
 
     /// Begins the next solve where the network is inside a step, a share of its length from its start.

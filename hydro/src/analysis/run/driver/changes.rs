@@ -3,6 +3,7 @@
 use super::{Driver, LOCATED, TOLD};
 use crate::analysis::hydraulics::Inside;
 use crate::analysis::run::locate::{Looks, first_above};
+use crate::analysis::run::watch::Watch;
 use crate::analysis::supply::{Supply, SupplyError};
 use crate::time::DenseStep;
 
@@ -19,7 +20,9 @@ impl Driver<'_, '_> {
         let (watches, history, supply) = (&self.watches, &self.history, &mut *self.supply);
         // Below 0 before the change, above 0 from it on.
         let sign = |k: usize| if history.last(k) == Some(true) { -1.0 } else { 1.0 };
-        let tolerance = |k: usize| if watches[k].restarts() { LOCATED } else { TOLD } * to.abs().max(1.0);
+        // What the flows decide is known no better than they are.
+        let sharp = |watch: &Watch| watch.restarts() && (watch.is_of_state() || watch.orders());
+        let tolerance = |k: usize| if sharp(&watches[k]) { LOCATED } else { TOLD } * to.abs().max(1.0);
         let mut found = Vec::with_capacity(changed.len());
         let (of_state, of_all): (Vec<usize>, Vec<usize>) = changed.iter().partition(|&&k| watches[k].is_of_state());
         for k in of_state {
@@ -39,7 +42,8 @@ impl Driver<'_, '_> {
         looks.add(to, values(supply, to, end));
         let mut look = |time: f64| -> Result<_, SupplyError> {
             step.at(time, &mut y);
-            match inside {
+            // Where the network bends, a look begins better at the last one.
+            match inside.filter(|inside| inside.curved) {
                 Some(inside) => supply.evaluate_inside((time, &y), inside, step.share(time))?,
                 None => supply.evaluate(time, &y)?,
             }
