@@ -38,14 +38,6 @@ impl Holes {
             Holes::Some(curves) => curves.get(cell).copied().unwrap_or(NONE),
         }
     }
-
-    /// Number of cells.
-    fn len(&self) -> usize {
-        match self {
-            Holes::All { cells, .. } => *cells as usize,
-            Holes::Some(curves) => curves.len(),
-        }
-    }
 }
 
 /// The inside of one panel.
@@ -83,8 +75,13 @@ impl Inside {
     }
 
     /// Curves of the holes.
+    #[inline]
     pub fn holes(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.holes.len()).filter_map(|cell| self.hole(cell))
+        let (row, list) = match &self.holes {
+            Holes::All { first, cells } => (*first..first + cells, &[][..]),
+            Holes::Some(curves) => (0..0, &curves[..]),
+        };
+        row.chain(list.iter().copied().filter(|&curve| curve != NONE)).map(|curve| curve as usize)
     }
 }
 

@@ -130,7 +130,7 @@ pub fn series<'a>(
     (series, heat, mut lead, mut cells): Readers<'_, 'a, '_>,
 ) -> Result<(), SupplyError> {
     let network = supply.network;
-    *series = empty(network);
+    *series = empty(network, rows.len());
     let mut y = vec![0.0; supply.dim()];
     let mut entered = usize::MAX;
     let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.looks_at(time)));
@@ -157,9 +157,11 @@ pub fn series<'a>(
     Ok(())
 }
 
-fn empty(network: &Network) -> Series {
+/// A series with room for so many rows.
+fn empty(network: &Network, rows: usize) -> Series {
+    let room = || Vec::with_capacity(rows);
     let flows = |names: Vec<&str>| -> Vec<FlowSeries> {
-        names.into_iter().map(|name| FlowSeries { name: name.to_owned(), flow: Vec::new() }).collect()
+        names.into_iter().map(|name| FlowSeries { name: name.to_owned(), flow: room() }).collect()
     };
     let vessels = |banks: bool| {
         let wanted = |kind: &GasVesselKind| match kind {
@@ -171,7 +173,7 @@ fn empty(network: &Network) -> Series {
         chosen.map(|vessel| GasVesselSeries { name: vessel.name.clone(), ..GasVesselSeries::default() }).collect()
     };
     Series {
-        time: Vec::new(),
+        time: room(),
         tanks: network
             .tanks
             .iter()
@@ -183,7 +185,7 @@ fn empty(network: &Network) -> Series {
         panels: flows(network.panels.iter().map(|panel| network.nodes[panel.node].name.as_str()).collect()),
         passages: flows(network.passages.iter().map(|passage| passage.name.as_str()).collect()),
         pressures: inner_nodes(network)
-            .map(|node| PressureSeries { name: network.nodes[node].name.to_string(), pressure: Vec::new() })
+            .map(|node| PressureSeries { name: network.nodes[node].name.to_string(), pressure: room() })
             .collect(),
     }
 }
