@@ -19,7 +19,7 @@ use super::Hydraulics;
 use super::inside::Inside;
 use super::lanes::whole;
 use super::pass::Moved;
-use super::tangents::{Tangents, add, add_all};
+use super::tangents::{Tangents, add, add_all, add_beyond};
 use super::weir::{Weir, WeirFlow, choose};
 use crate::nonlinear::newton::{self, Workspace};
 use crate::time::{Mix, Near};
@@ -44,8 +44,6 @@ pub(super) struct Chords {
     /// Time, s.
     time: f64,
     tangents: Tangents,
-    /// Those that join a fixed point and carry a flow.
-    near: Vec<u32>,
     /// What carries the flow of each vented weir pipe.
     carriers: Vec<Option<usize>>,
     /// The state solved, and the heads of the fixed points there.
@@ -55,7 +53,7 @@ pub(super) struct Chords {
     led: Vec<f64>,
     /// How the state answers to a fixed point: of the free heads first, then of all.
     answers: Vec<(usize, Vec<f64>)>,
-    /// Heads of all points that parameters follow.
+    /// Sums at the points, and heads of all points that parameters follow.
     heads: Vec<f64>,
     /// Lists no longer in use.
     spare: Vec<Vec<f64>>,
@@ -73,8 +71,6 @@ pub(super) struct Chords {
     inside: [Vec<f64>; 2],
     whole: bool,
     ended: bool,
-    /// Excess at the free points and changes of their heads, and behind them a place for what is not asked for.
-    changes: Vec<f64>,
 }
 
 impl Chords {
@@ -101,7 +97,7 @@ struct Astray;
 impl Hydraulics {
     /// Takes the state solved last, of a time in s, as the one to go on from; the factor at hand is that of the matrix there.
     pub fn begin_chords(&mut self, time: f64) {
-        let mut chords = std::mem::take(&mut self.chords);
+        let mut chords = self.chords.take().unwrap_or_default();
         chords.carriers.clear();
         chords.ready = self.ajar.is_empty() && !self.has_runs();
         for (weir, chosen) in self.weirs.iter().zip(&self.base_chosen) {
@@ -133,23 +129,18 @@ impl Hydraulics {
             }
             chords.heads = heads;
         }
-        self.chords = chords;
+        self.chords = Some(chords);
     }
 
-    /// Says where the tangents of vented weir pipes lead, and which carry a flow between a free and a fixed point.
+    /// Says where the flows of vented weir pipes go.
     fn direct_weirs(&self, chords: &mut Chords) {
         for (weir, carrier) in self.weirs.iter().zip(&chords.carriers) {
             let (Some(k), pipe) = (*carrier, self.links.link(weir.full)) else { continue };
             if self.links.link(k).active {
                 let ends = if k == weir.backward { [pipe.to, pipe.from] } else { [pipe.from, pipe.to] };
-                chords.tangents.set_ways(self.trial.place(k), ends.map(|end| end.min(self.free as u32)));
-            }
-        }
-        chords.near.clear();
-        for (place, &k) in self.order.links.iter().enumerate() {
-            let ends = self.links.ends(k as usize);
-            if ends[0].max(ends[1]) >= self.free && self.carries(chords, k as usize) {
-                chords.near.push(place as u32);
+                chords
+                    .tangents
+                    .set_ways(self.trial.place(k) - self.order.plain, ends.map(|end| end.min(self.free as u32)));
             }
         }
     }
@@ -161,13 +152,15 @@ impl Hydraulics {
 
     /// Forgets the tangents: the factor is another, or the links are.
     pub fn end_chords(&mut self) {
-        self.chords.ready = false;
+        if let Some(chords) = &mut self.chords {
+            chords.ready = false;
+        }
     }
 
     /// Says by how much, to first order, the state has moved a fixed head since [`Self::begin_chords`], Pa; counted from the first
     /// fixed point.
     pub fn lead_fixed(&mut self, index: usize, change: f64) {
-        if let Some(led) = self.chords.led.get_mut(index) {
+        if let Some(led) = self.chords.as_mut().and_then(|chords| chords.led.get_mut(index)) {
             *led = change;
         }
     }
@@ -175,10 +168,10 @@ impl Hydraulics {
     /// Solves for a time, s, along the tangents of [`Self::begin_chords`]; false where they do not lead there. The trial is
     /// then somewhere near. At the end of a step it is only led near the solution, and the tangents are left.
     pub fn chord(&mut self, time: f64, which: Near<'_>, work: &mut Workspace) -> bool {
-        if !self.chords.ready {
+        if self.chords.as_ref().is_none_or(|chords| !chords.ready) {
             return false;
         }
-        let mut chords = std::mem::take(&mut self.chords);
+        let mut chords = self.chords.take().unwrap_or_default();
         let found = match which {
             Near::Alone => self.solve_alone(&mut chords, time, work),
             Near::Later(later) => self.find_drift(&mut chords, later, work),
@@ -187,7 +180,7 @@ impl Hydraulics {
         };
         chords.whole &= found.is_ok();
         let found = found.unwrap_or(false);
-        self.chords = chords;
+        self.chords = Some(chords);
         self.leave_laws();
         found
     }
@@ -283,12 +276,9 @@ impl Hydraulics {
         let answers = chords.answers.iter().map(|(point, answer)| (&answer[..], chords.led[*point]));
         let stages = chords.stages.iter().zip(mix.weights).skip(1).map(|(stage, &weight)| (&stage[..], weight));
         let drift = chords.drift.iter().map(|drift| (&drift[..], mix.later));
-        let lists: Vec<_> = answers.chain(stages).chain(drift).collect();
-        add_all(&mut chords.at, &lists);
+        add_all(&mut chords.at, answers.chain(stages).chain(drift));
         for (inside, &share) in chords.inside.iter_mut().zip(&mix.inside).filter(|(_, share)| **share != 0.0) {
-            for ((inside, at), start) in inside.iter_mut().zip(&chords.at).zip(&chords.start) {
-                *inside += share * (at - start);
-            }
+            add_beyond(inside, share, &chords.at, &chords.start);
         }
         self.put(chords)
     }
@@ -298,11 +288,19 @@ impl Hydraulics {
         let (free, changes) = (self.free, &mut chords.heads);
         changes.clear();
         changes.resize(free + 1, 0.0);
-        for k in chords.near.iter().map(|&k| k as usize) {
+        for (place, &k) in self.order.links.iter().enumerate() {
+            let (ends, weir) = (self.links.ends(k as usize), place.checked_sub(self.order.plain));
+            if ends[0].max(ends[1]) < free {
+                continue;
+            }
             let change = |end: usize| end.checked_sub(free).map_or(0.0, |end| chords.led[end]);
-            let [from, to] = self.links.ends(self.order.links[k] as usize).map(change);
-            if from != to && !chords.tangents.is_closed(k, chords.start[k]) {
-                let (flow, [leaves, comes]) = (chords.tangents.slope(k) * (from - to), chords.tangents.ways(k));
+            let [from, to] = ends.map(change);
+            if from != to && !chords.tangents.is_closed(place, chords.start[place]) {
+                let flow = chords.tangents.slope(place) * (from - to);
+                let [leaves, comes] = match weir {
+                    Some(weir) => chords.tangents.ways(weir),
+                    None => ends.map(|end| end.min(free) as u32),
+                };
                 changes[leaves as usize] -= flow;
                 changes[comes as usize] += flow;
             }
@@ -331,18 +329,18 @@ impl Hydraulics {
     /// Looks at the laws at the trial and finds what they say otherwise, as a change of the state along the tangents; `choose`: looks
     /// also at what the vented weir pipes follow there.
     fn find_excess(&mut self, chords: &mut Chords, choose: bool, work: &mut Workspace) -> Result<(), Astray> {
-        let (free, changes) = (self.free, &mut chords.changes);
-        changes.clear();
+        let (free, changes) = (self.free, &mut chords.heads);
         changes.resize(free + 1, 0.0);
         chords.taken.resize(self.list_len(), 0.0);
         self.look_at_laws(&chords.tangents, &mut chords.taken, changes);
         if choose && !self.weirs_stay(&chords.carriers) {
             return Err(Astray);
         }
+        changes.truncate(free);
         self.hold_pinned(changes);
-        newton::answer(self, work, &mut changes[..free]);
-        changes[free] = 0.0;
-        self.follow_free_heads(&chords.tangents, changes, &mut chords.taken);
+        newton::answer(self, work, changes);
+        changes.resize(self.heads.len(), 0.0);
+        self.follow_heads(&chords.tangents, changes, &mut chords.taken);
         chords.taken[chords.tangents.links()..][..free].copy_from_slice(&changes[..free]);
         Ok(())
     }
@@ -360,10 +358,10 @@ impl Hydraulics {
     /// The flows and heads inside the step of time that has just ended, if all its stages were led there and it was solved there;
     /// given once.
     pub fn take_inside(&mut self) -> Option<Inside> {
-        if !std::mem::take(&mut self.chords.ended) {
+        if !std::mem::take(&mut self.chords.as_mut()?.ended) {
             return None;
         }
-        let Chords { start, inside: [second, third], tangents, carriers, .. } = &self.chords;
+        let Chords { start, inside: [second, third], tangents, carriers, .. } = &**self.chords.as_ref()?;
         let heads = self.heads[..self.free].iter().chain(std::iter::repeat(&0.0));
         let rise: Vec<f64> =
             self.trial.s[..self.order.whole].iter().chain(heads).zip(start).map(|(now, start)| now - start).collect();
@@ -397,8 +395,10 @@ impl Hydraulics {
 
     /// Leaves nothing over at points whose head stays.
     fn hold_pinned(&self, sums: &mut [f64]) {
-        for (sum, _) in sums.iter_mut().zip(&self.pinned).filter(|(_, pinned)| **pinned) {
-            *sum = 0.0;
+        if self.pinned.contains(&true) {
+            for (sum, _) in sums.iter_mut().zip(&self.pinned).filter(|(_, pinned)| **pinned) {
+                *sum = 0.0;
+            }
         }
     }
 }

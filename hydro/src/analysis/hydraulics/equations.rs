@@ -351,8 +351,8 @@ impl NetworkEquations for Hydraulics {
     }
 
     fn step(&mut self, step: &[f64], share: f64, bent: bool) -> f64 {
-        for (point, dx) in step.iter().enumerate() {
-            self.heads[point] = self.base_heads[point] + share * dx;
+        for ((head, base), dx) in self.heads.iter_mut().zip(&self.base_heads).zip(step) {
+            *head = base + share * dx;
         }
         let stride = Stride { step, share, bent, coarse: self.blur > 0.0, gauge: Gauge::new(self) };
         if !self.momentum.has_runs() {

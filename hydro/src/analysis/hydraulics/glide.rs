@@ -6,8 +6,9 @@
 
 use super::Hydraulics;
 use super::equations::Gauge;
+use super::few::{Heads, PointSums};
 use super::lanes::{Lanes, List, Out, sets};
-use super::pass::{add_flow, find_drops};
+use super::pass::{Room, add_flow};
 use super::points::{Along, Points, TOGETHER, Table};
 use super::weir::choose;
 use pulp::{Simd, WithSimd};
@@ -19,7 +20,7 @@ struct Gliding<'g> {
     base: &'g Points,
     first: usize,
     trial: &'g mut Points,
-    /// Drops of the heads, Pa, in whose place come the flows, m3/s.
+    /// Drops of the heads, Pa, in whose place come the flows, m3/s, with their sign turned.
     drops: &'g mut [f64],
 }
 
@@ -47,7 +48,7 @@ impl WithSimd for Gliding<'_> {
             most = start.is_less(least).differs(s.is_less(least)).choose(infinite, moved).max(most);
             out.put(set, s);
             values.put(set, head + offset.at(set) - linear.at(set) * s);
-            drops.put(set, along.shut(set).choose(zero, s));
+            drops.put(set, along.shut(set).choose(zero, zero - s));
         }
         trial.slope[first..][..count].copy_from_slice(&base.slope[first..][..count]);
         most.most()
@@ -66,22 +67,23 @@ impl Hydraulics {
         }
         let mut trial = std::mem::take(&mut self.trial);
         let (mut tables, mut room) = self.take_room();
+        let Room { drops: all_drops, heads, sums: few_sums, .. } = &mut *room;
+        let heads = Heads::new(&self.heads, heads);
         let mut sums = std::mem::take(&mut self.sums);
-        sums.fill(0.0);
+        let mut points = PointSums::new(&mut sums, few_sums);
         let (arch, gauge, mut change) = (pulp::Arch::new(), Gauge::new(self), 0.0_f64);
         for first in (0..self.order.whole).step_by(TOGETHER) {
             let (table, count) = (self.table(&mut tables, first), self.end_from(first) - first);
-            find_drops(&self.heads, table, &mut room.drops, count);
-            let (gauge, trial, drops) = (&gauge, &mut trial, &mut room.drops[..count]);
-            change = change.max(arch.dispatch(Gliding { gauge, table, base: &self.base, first, trial, drops }));
+            heads.find_drops(table, &mut all_drops[..count]);
+            let (gauge, trial, drops) = (&gauge, &mut trial, &mut all_drops[..count]);
+            let gliding = Gliding { gauge, table, base: &self.base, first, trial, drops: &mut *drops };
+            change = change.max(arch.dispatch(gliding));
             if change > most {
                 break;
             }
-            for (&[from, to], &flow) in table.ways.iter().zip(&room.drops[..count]) {
-                sums[from as usize] += flow;
-                sums[to as usize] -= flow;
-            }
+            points.give(table, drops);
         }
+        points.end();
         self.give_room(tables, room);
         (self.trial, self.sums) = (trial, sums);
         for (place, k) in self.order.links.iter().map(|&k| k as usize).enumerate().skip(self.order.plain) {

@@ -82,14 +82,11 @@ impl Laws<'_> {
     /// Adds turbulent friction that was asked for from some place on.
     #[inline(always)]
     fn add_turbulent<const N: usize>(&mut self, first: usize, asked: usize) {
-        let Frictions { asked: links, reynolds, roughness } = &*self.frictions;
-        let (Some(reynolds), Some(roughness)) = (reynolds[first..].first_chunk(), roughness[first..].first_chunk())
-        else {
-            return;
-        };
-        let (found, links) = (turbulent::<N>(*reynolds, *roughness), *links);
-        for (&at, friction) in links[first..asked.min(TOGETHER)].iter().zip(found) {
-            self.add_friction(at as usize % TOGETHER, friction);
+        let Frictions { reynolds, roughness, .. } = &*self.frictions;
+        let numbers = (reynolds[first..].first_chunk(), roughness[first..].first_chunk());
+        let (Some(reynolds), Some(roughness)) = numbers else { return };
+        for (n, friction) in turbulent::<N>(*reynolds, *roughness).into_iter().enumerate().take(asked - first) {
+            self.add_friction(self.frictions.asked[(first + n) % TOGETHER] as usize % TOGETHER, friction);
         }
     }
 

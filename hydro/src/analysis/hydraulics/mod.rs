@@ -15,6 +15,7 @@
 
 mod chord;
 mod equations;
+mod few;
 mod forecast;
 mod glide;
 mod inside;
@@ -78,11 +79,11 @@ pub struct Hydraulics {
     pinned: Vec<bool>,
     /// Laws that are given a conductance in this step, to move the head of a part that is fed.
     ajar: Vec<(usize, f64)>,
-    /// Ties that `part_of` stands for, the part of each point, and whether all are joined to a known head.
+    /// Ties that `part_of` stands for, in the order of the links that take part, the part of each point, and whether all are joined to a known head.
     ties: Vec<bool>,
     part_of: Vec<u32>,
     joined: bool,
-    /// Links that take part and may stop tying: those that pass nothing back, and those of vented weir pipes.
+    /// Places of links that may stop tying: those that pass nothing back, and those of vented weir pipes.
     turning: Vec<u32>,
     /// Points whose head stays while nothing flows into their parts, as these ties have it; empty where that is not known.
     held: Vec<bool>,
@@ -115,7 +116,7 @@ pub struct Hydraulics {
     /// Change of a last step along the tangents by which the trial is ahead of the base; `None` where it is not.
     glided: Option<f64>,
     /// A state to solve others near it from.
-    chords: Chords,
+    chords: Option<Box<Chords>>,
     begun: Begun,
     /// Whether a one-way law passes nothing at the trial and at the base.
     shut: bool,
@@ -199,7 +200,7 @@ impl Hydraulics {
             instants: Instants::default(),
             weighed: None,
             glided: None,
-            chords: Chords::default(),
+            chords: None,
             begun: Begun::default(),
             shut: false,
             base_shut: false,
@@ -304,7 +305,11 @@ impl Hydraulics {
 
     /// What rounding does to a difference of heads, Pa.
     fn head_rounding(&self, heads: &[f64]) -> f64 {
-        4.0 * f64::EPSILON * heads.iter().fold(0.0_f64, |most, head| most.max(head.abs()))
+        let more = |most: f64, head: &f64| if head.abs() > most { head.abs() } else { most };
+        // Several side by side: one waits for the one before.
+        let (fours, rest) = heads.as_chunks::<4>();
+        let most = fours.iter().fold([0.0; 4], |most, four| std::array::from_fn(|k| more(most[k], &four[k])));
+        4.0 * f64::EPSILON * rest.iter().chain(&most).fold(0.0, more)
     }
 
     /// Number of points whose head is found.
@@ -435,6 +440,9 @@ impl Hydraulics {
 
     /// Gives points whose head stays an equation of their own: no change.
     fn fill_pinned(&self, values: &mut [f64], rhs: &mut [f64]) {
+        if !self.pinned.contains(&true) {
+            return;
+        }
         for (point, pinned) in self.pinned.iter().enumerate() {
             if *pinned {
                 values[self.pattern.diagonal(point)] = 1.0;

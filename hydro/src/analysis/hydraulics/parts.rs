@@ -96,34 +96,41 @@ impl Hydraulics {
     /// flow. Says whether any differs from before.
     fn renew_ties(&mut self) -> bool {
         let (mut ties, mut turning) = (std::mem::take(&mut self.ties), std::mem::take(&mut self.turning));
-        let mut renewed = ties.len() != self.links.len();
+        let mut renewed = ties.is_empty() || ties.len() != self.order.links.len();
         if renewed {
-            ties.resize(self.links.len(), false);
+            ties.clear();
+            ties.resize(self.order.links.len(), true);
+            let may_turn =
+                |&(place, &k): &(usize, &u32)| place >= self.order.plain || self.links.curve(k as usize).one_way;
             turning.clear();
-            for &k in &self.order.links {
-                ties[k as usize] = true;
-                if k as usize >= self.plain || self.links.curve(k as usize).one_way {
-                    turning.push(k);
-                }
-            }
+            turning.extend(self.order.links.iter().enumerate().filter(may_turn).map(|(place, _)| place as u32));
         }
-        for k in turning.iter().map(|&k| k as usize) {
-            let share = match k.checked_sub(self.plain) {
-                Some(at) => self.base_chosen[at / 3].shares[at % 3],
-                None => 1.0,
+        for place in turning.iter().map(|&place| place as usize) {
+            let tie = if place < self.order.plain {
+                self.base.s[place] >= 0.0
+            } else {
+                let (link, share) = self.of_weir(place);
+                !self.is_shut(link) && share > LEAST_SHARE
             };
-            let tie = !self.is_shut(k) && share > LEAST_SHARE;
-            renewed |= std::mem::replace(&mut ties[k], tie) != tie;
+            renewed |= std::mem::replace(&mut ties[place], tie) != tie;
         }
         (self.ties, self.turning) = (ties, turning);
         renewed
+    }
+
+    /// The link of a vented weir pipe at a place, and its share in the flow.
+    fn of_weir(&self, place: usize) -> (usize, f64) {
+        let link = self.order.links[place] as usize;
+        let at = link - self.plain;
+        (link, self.base_chosen[at / 3].shares[at % 3])
     }
 
     /// Finds the parts of the network that ties join; every fixed head is the one element `free`.
     fn find_parts(&mut self) {
         let ground = self.free as u32;
         let mut parts = UnionFind::<u32>::new(self.free + 1);
-        for link in self.order.links.iter().filter(|&&k| self.ties[k as usize]).map(|&k| self.links.link(k as usize)) {
+        for (&k, _) in self.order.links.iter().zip(&self.ties).filter(|(_, tie)| **tie) {
+            let link = self.links.link(k as usize);
             parts.union(link.from.min(ground), link.to.min(ground));
         }
         self.part_of.clear();

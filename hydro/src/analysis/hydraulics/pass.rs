@@ -1,8 +1,10 @@
 //! One pass over the laws: where the next step leads each link, its law there, and what the flows sum up to.
 
+use super::few::{FEW, Heads};
 use super::lanes::{Lanes, List, Out, sets};
 use super::laws::{Followed, Frictions, Laws};
 use super::points::{Along, Points, TOGETHER, Table, Tables};
+use super::stamps::Stamps;
 use super::weir::choose;
 use super::{Hydraulics, Link};
 use pulp::{Simd, WithSimd};
@@ -45,10 +47,15 @@ pub(super) trait Settle {
 #[derive(Debug, Clone)]
 pub(super) struct Room {
     pub drops: [f64; TOGETHER],
+    /// Of few points.
+    pub heads: [f64; FEW],
+    pub sums: [f64; FEW],
     pub frictions: Frictions,
     /// Corrections of momentum, Pa; 0 without runs.
     momentum: [f64; TOGETHER],
     summands: Summands,
+    /// Numbers of the links of vented weir pipes.
+    pub weirs: Vec<f64>,
 }
 
 /// What a link adds to the sums.
@@ -66,7 +73,15 @@ impl Default for Room {
     fn default() -> Self {
         let none = [0.0; TOGETHER];
         let summands = Summands { error: none, slope: none, still: none, flow: none };
-        Room { drops: none, frictions: Frictions::default(), momentum: none, summands }
+        Room {
+            drops: none,
+            heads: [0.0; FEW],
+            sums: [0.0; FEW],
+            frictions: Frictions::default(),
+            momentum: none,
+            summands,
+            weirs: Vec::new(),
+        }
     }
 }
 
@@ -88,14 +103,6 @@ pub(super) fn add_flow(flows: &mut [f64], link: &Link, flow: f64) {
     flows[(link.to as usize).min(fixed)] -= flow;
 }
 
-/// Drops of heads, Pa.
-#[inline(always)]
-pub(super) fn find_drops(heads: &[f64], table: &Table, drops: &mut [f64; TOGETHER], count: usize) {
-    for (drop, &[from, to]) in drops.iter_mut().zip(&table.ends).take(count) {
-        *drop = heads[from as usize] - heads[to as usize];
-    }
-}
-
 /// Sums up what the points of links, all at their laws, come to, and with it their elements of the next step.
 struct Summing<'s> {
     here: Here<'s>,
@@ -105,6 +112,10 @@ struct Summing<'s> {
     momentum: &'s [f64; TOGETHER],
     summands: &'s mut Summands,
     sums: Sums,
+    /// What rounding does to a drop of heads, Pa, and how many of the links are not of vented weir pipes.
+    ulp: f64,
+    plain: usize,
+    stamps: &'s mut Stamps,
 }
 
 impl WithSimd for Summing<'_> {
@@ -112,7 +123,7 @@ impl WithSimd for Summing<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, by: S) -> Sums {
-        let Summing { here: Here { first, table, drops }, points, count, momentum, summands, mut sums } = self;
+        let Summing { here: Here { first, table, drops }, points, count, momentum, summands, mut sums, .. } = self;
         let count = count.min(TOGETHER);
         let along = Along::new(by, table, points, first, count);
         let list = |numbers| List::new(by, numbers, count);
@@ -141,6 +152,13 @@ impl WithSimd for Summing<'_> {
         }
         (sums.natural, sums.reference) = (most_natural.most(), reference.most());
         sums.shut = shut_now.most().max(sums.shut);
+        for (error, slope) in summands.error[..count].iter().zip(&summands.slope) {
+            sums.merit += error * error;
+            sums.rounding += self.ulp * slope;
+        }
+        let Summands { slope, still, flow, .. } = &*summands;
+        let elements = slope[..self.plain.min(count)].iter().zip(still).zip(flow);
+        self.stamps.add_all(table, elements.map(|((&slope, &still), &flow)| [slope, still, flow]));
         sums
     }
 }
@@ -150,13 +168,15 @@ impl Hydraulics {
     pub(super) fn weigh(&mut self, settle: impl Settle) -> (f64, f64) {
         let (mut trial, mut coarse) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.links.coarse));
         let mut stamps = std::mem::take(&mut self.stamps);
-        let (mut tables, mut room) = self.take_room();
+        let (mut tables, mut rooms) = self.take_room();
+        let room = &mut *rooms;
+        let heads = Heads::new(&self.heads, &mut room.heads);
         stamps.begin(self.pattern.len(), self.free);
         let (mut sums, mut change) = (Sums::default(), 0.0);
         let (arch, ulp) = (pulp::Arch::new(), self.head_rounding(&self.heads));
         for first in (0..self.order.whole).step_by(TOGETHER) {
             let (table, count) = (self.table(&mut tables, first), self.end_from(first) - first);
-            find_drops(&self.heads, table, &mut room.drops, count);
+            heads.find_drops(table, &mut room.drops[..count]);
             let fresh;
             let here = Here { first, table, drops: &room.drops };
             (change, fresh) = settle.settle(self, here, &mut trial, change);
@@ -166,17 +186,8 @@ impl Hydraulics {
             self.fill_momentum(first, &mut room.momentum);
             let (summands, momentum) = (&mut room.summands, &room.momentum);
             let here = Here { first, table, drops: &room.drops };
-            sums = arch.dispatch(Summing { here, points: &trial, count, momentum, summands, sums });
-            for (error, slope) in summands.error.iter().zip(&summands.slope).take(count) {
-                sums.merit += error * error;
-                sums.rounding += ulp * slope;
-            }
-            let Summands { slope, still, flow, .. } = &*summands;
-            let own = count.min(self.order.plain.saturating_sub(first));
-            let elements = slope.iter().zip(still).zip(flow).zip(table.ways.iter().zip(&table.slots)).take(own);
-            for (((&slope, &still), &flow), (&ways, &slot)) in elements {
-                stamps.add(ways, slot, [slope, still, flow]);
-            }
+            let (plain, stamps) = (self.order.plain.saturating_sub(first), &mut stamps);
+            sums = arch.dispatch(Summing { here, points: &trial, count, momentum, summands, sums, ulp, plain, stamps });
         }
         let mut flows = std::mem::take(&mut self.sums);
         stamps.flows(&mut flows);
@@ -191,7 +202,7 @@ impl Hydraulics {
         let merit = sums.merit + flows[..self.free].iter().map(|sum| sum * sum).sum::<f64>();
         stamps.valid = true;
         (self.trial, self.sums, self.stamps, self.links.coarse) = (trial, flows, stamps, coarse);
-        self.give_room(tables, room);
+        self.give_room(tables, rooms);
         (self.reference, self.natural, self.rounding, self.shut) =
             (sums.reference, sums.natural, sums.rounding, sums.shut > 0.0);
         (self.current, self.smoothed) = (true, 0.0);

@@ -114,9 +114,12 @@ pub(super) struct Order {
 pub(super) struct Table {
     /// Points at the ends.
     pub ends: [[u32; 2]; TOGETHER],
+    /// The same where there are few.
+    pub few_ends: [[u8; 2]; TOGETHER],
     /// Free points that the flow leaves and comes to, and the place off the diagonal; those behind the last for none. Of vented weir
     /// pipes none.
     pub ways: [[u32; 2]; TOGETHER],
+    pub few_ways: [[u8; 2]; TOGETHER],
     pub slots: [u32; TOGETHER],
     /// See [`Row`].
     pub least: [f64; TOGETHER],
@@ -151,7 +154,9 @@ impl Table {
         let none = [0.0; TOGETHER];
         Box::new(Table {
             ends: [[0; 2]; TOGETHER],
+            few_ends: [[0; 2]; TOGETHER],
             ways: [[0; 2]; TOGETHER],
+            few_ways: [[0; 2]; TOGETHER],
             slots: [0; TOGETHER],
             least: [NEVER; TOGETHER],
             linear: none,
@@ -181,7 +186,9 @@ impl Table {
         }
         let dummy = dummies[0];
         self.ends[at] = [link.from, link.to];
+        self.few_ends[at] = [link.from as u8, link.to as u8];
         self.ways[at] = if is_plain { [link.from.min(dummy), link.to.min(dummy)] } else { [dummy; 2] };
+        self.few_ways[at] = self.ways[at].map(|way| way as u8);
         self.slots[at] = if is_plain && slot != NO_SLOT { slot } else { dummies[1] };
         self.set_added(at, row);
         self.least[at] = row.least;
@@ -204,7 +211,8 @@ impl Table {
 
     /// Puts down that one stands for no link.
     fn set_none(&mut self, at: usize, [point, slot]: [u32; 2]) {
-        (self.ends[at], self.ways[at], self.slots[at]) = ([0; 2], [point; 2], slot);
+        (self.ends[at], self.few_ends[at]) = ([0; 2], [0; 2]);
+        (self.ways[at], self.few_ways[at], self.slots[at]) = ([point; 2], [point as u8; 2], slot);
         (self.least[at], self.conductance[at]) = (NEVER, 1.0);
         (self.linear[at], self.offset[at], self.weight[at]) = (0.0, 0.0, 0.0);
         (self.natural[at], self.wall[at], self.counted[at], self.one_way[at]) = (0.0, 0.0, 0.0, 0.0);

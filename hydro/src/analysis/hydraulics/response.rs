@@ -32,7 +32,8 @@ impl Hydraulics {
         anew: bool,
     ) -> Result<DMatrix<f64>, NonlinearError> {
         newton::linearise(self, work, anew)?;
-        self.chords.forget_answers();
+        let mut chords = self.chords.take().unwrap_or_default();
+        chords.forget_answers();
         let joints = self.joints(fixed);
         let mut answers = DMatrix::zeros(fixed.len(), fixed.len());
         // Heads that answer to an excess at one free point: many tanks feed the same.
@@ -60,7 +61,7 @@ impl Hydraulics {
                     (1.0, &heads)
                 }
             };
-            self.chords.note_answer(fixed[j], heads, scale, self.order.whole);
+            chords.note_answer(fixed[j], heads, scale, self.order.whole);
             for joint in &joints {
                 let change = |side: usize| match joint.asked[side] {
                     _ if joint.ends[side] < self.free => scale * heads[joint.ends[side]],
@@ -74,6 +75,7 @@ impl Hydraulics {
                 }
             }
         }
+        self.chords = Some(chords);
         Ok(answers)
     }
 

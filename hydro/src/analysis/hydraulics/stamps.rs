@@ -1,6 +1,8 @@
 //! What the links put into the matrix and the right-hand side.
 
 use super::Pattern;
+use super::few::FEW;
+use super::points::Table;
 
 /// The linear elements of all links that take part, but for those of vented weir pipes, at one state. The pass over the laws
 /// that leads to a state sums them up on its way, for it has all of them in hand.
@@ -8,8 +10,9 @@ use super::Pattern;
 pub(super) struct Stamps {
     /// Entries of the matrix off the diagonal, in its places, and behind them one for links that have none.
     values: Vec<f64>,
-    /// Diagonal, right-hand side and sum of the flows leaving of each free point, and behind them one for all fixed points.
-    points: Vec<[f64; 3]>,
+    /// Diagonal, right-hand side and sum of the flows leaving of each free point (the last number is for whole sets of lanes), and behind them one for all fixed points.
+    points: Vec<[f64; 4]>,
+    free: usize,
     /// Whether they are those of the laws and heads in force.
     pub valid: bool,
 }
@@ -20,25 +23,38 @@ impl Stamps {
         self.valid = false;
         self.values.clear();
         self.values.resize(places + 1, 0.0);
-        self.points.clear();
-        self.points.resize(free + 1, [0.0; 3]);
+        self.points.resize(FEW.max(free + 1), [0.0; 4]);
+        self.free = free;
+        self.points[..=free].fill([0.0; 4]);
     }
 
     /// Adds a linear element of conductance `c` with the flow `still` at no change of heads, and the flow itself; `ways`: the
     /// points that the flow leaves and comes to, `slot`: its place off the diagonal, and those behind the last for none.
+    pub(super) fn add(&mut self, ways: [u32; 2], slot: u32, element: [f64; 3]) {
+        add(&mut self.points, &mut self.values, ways.map(|way| way as usize), slot, element);
+    }
+
+    /// Adds those of links that are passed over together.
     #[inline(always)]
-    pub(super) fn add(&mut self, ways: [u32; 2], slot: u32, [c, still, flow]: [f64; 3]) {
-        let [leaves, comes] = ways.map(|way| way as usize);
-        let from = &mut self.points[leaves];
-        *from = [from[0] + c, from[1] - still, from[2] + flow];
-        let to = &mut self.points[comes];
-        *to = [to[0] + c, to[1] + still, to[2] - flow];
-        self.values[slot as usize] -= c;
+    pub(super) fn add_all(&mut self, table: &Table, elements: impl Iterator<Item = [f64; 3]>) {
+        let (points, values) = (&mut self.points[..], &mut self.values[..]);
+        match points.first_chunk_mut::<FEW>() {
+            Some(points) if self.free < FEW => {
+                for (element, (ways, &slot)) in elements.zip(table.few_ways.iter().zip(&table.slots)) {
+                    add(points, values, ways.map(usize::from), slot, element);
+                }
+            }
+            _ => {
+                for (element, (ways, &slot)) in elements.zip(table.ways.iter().zip(&table.slots)) {
+                    add(points, values, ways.map(|way| way as usize), slot, element);
+                }
+            }
+        }
     }
 
     /// Gives the sums of the flows leaving the points.
     pub(super) fn flows(&self, sums: &mut [f64]) {
-        for (sum, &[_, _, flow]) in sums.iter_mut().zip(&self.points) {
+        for (sum, &[_, _, flow, _]) in sums.iter_mut().zip(&self.points) {
             *sum = flow;
         }
     }
@@ -46,11 +62,21 @@ impl Stamps {
     /// Writes the matrix and the right-hand side.
     pub(super) fn write(&self, pattern: &Pattern, values: &mut [f64], rhs: &mut [f64]) {
         values.copy_from_slice(&self.values[..values.len()]);
-        for ((&[c, excess, _], &place), rhs) in self.points.iter().zip(pattern.col_start()).zip(rhs) {
+        for ((&[c, excess, ..], &place), rhs) in self.points.iter().zip(pattern.col_start()).zip(rhs) {
             values[place as usize] = c;
             *rhs = excess;
         }
     }
+}
+
+/// See [`Stamps::add`].
+#[inline(always)]
+fn add(points: &mut [[f64; 4]], values: &mut [f64], [leaves, comes]: [usize; 2], slot: u32, element: [f64; 3]) {
+    let [c, still, flow] = element;
+    let add = |sums: &mut [f64; 4], element: [f64; 4]| *sums = std::array::from_fn(|k| sums[k] + element[k]);
+    add(&mut points[leaves], [c, -still, flow, 0.0]);
+    add(&mut points[comes], [c, still, -flow, 0.0]);
+    values[slot as usize] -= c;
 }
 
 #[cfg(test)]

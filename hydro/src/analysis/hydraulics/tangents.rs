@@ -4,8 +4,9 @@
 //! links that take part are there, in their places.
 
 use super::Hydraulics;
+use super::few::{Heads, PointSums};
 use super::lanes::{Lanes, List, Out, sets, whole};
-use super::pass::{Room, find_drops};
+use super::pass::Room;
 use super::points::{Along, Points, TOGETHER, Table, Tables};
 use pulp::{Simd, WithSimd};
 
@@ -16,11 +17,9 @@ pub(super) struct Tangents {
     slopes: Vec<f64>,
     /// Parameter below which it passes nothing.
     least: Vec<f64>,
-    /// Free points at its ends; the one behind them for fixed points, and for both where it takes no part.
-    ends: Vec<[u32; 2]>,
-    /// Free points that its flow leaves and comes to; the one behind them for fixed points, and for both where the link carries no
-    /// flow of its own. Of a vented weir pipe one of its three flows does, and where water reaches its apex on
-    /// neither side none.
+    /// Of each link of a vented weir pipe the free points that its flow leaves and comes to; the one behind them for fixed
+    /// points, and for both where the link carries no flow of its own. One of the three does, and where water reaches
+    /// the apex on neither side none.
     ways: Vec<[u32; 2]>,
 }
 
@@ -35,14 +34,16 @@ impl Tangents {
         self.slopes[place]
     }
 
-    /// Where its flow goes.
-    pub(super) fn ways(&self, place: usize) -> [u32; 2] {
-        self.ways[place]
+    /// Where the flow of a link of a vented weir pipe goes, counted from the first.
+    pub(super) fn ways(&self, link: usize) -> [u32; 2] {
+        self.ways[link]
     }
 
-    /// Says where it goes.
-    pub(super) fn set_ways(&mut self, place: usize, ways: [u32; 2]) {
-        self.ways[place] = ways;
+    /// Says where the flow of a link of a vented weir pipe goes, counted from the first.
+    pub(super) fn set_ways(&mut self, link: usize, ways: [u32; 2]) {
+        if let Some(own) = self.ways.get_mut(link) {
+            *own = ways;
+        }
     }
 
     /// Whether the link at a place passes nothing at a parameter.
@@ -108,12 +109,42 @@ impl<const N: usize> WithSimd for Adding<'_, N> {
 }
 
 /// Adds so many times all of some lists, one after the other.
-pub(super) fn add_all(to: &mut [f64], lists: &[(&[f64], f64)]) {
-    let (fours, rest) = lists.as_chunks::<4>();
-    fours.iter().for_each(|four| add(to, *four));
-    let (twos, rest) = rest.as_chunks::<2>();
-    twos.iter().for_each(|two| add(to, *two));
-    rest.iter().for_each(|one| add(to, [*one]));
+pub(super) fn add_all<'l>(to: &mut [f64], mut lists: impl Iterator<Item = (&'l [f64], f64)>) {
+    while let Some(first) = lists.next() {
+        match (lists.next(), lists.next(), lists.next()) {
+            (Some(second), Some(third), Some(fourth)) => add(to, [first, second, third, fourth]),
+            (Some(second), Some(third), None) => add(to, [first, second, third]),
+            (Some(second), ..) => add(to, [first, second]),
+            _ => add(to, [first]),
+        }
+    }
+}
+
+/// Adds so many times what a list is beyond another.
+pub(super) fn add_beyond(to: &mut [f64], times: f64, list: &[f64], start: &[f64]) {
+    pulp::Arch::new().dispatch(Beyond { to, times, list, start });
+}
+
+/// See [`add_beyond`].
+struct Beyond<'s> {
+    to: &'s mut [f64],
+    times: f64,
+    list: &'s [f64],
+    start: &'s [f64],
+}
+
+impl WithSimd for Beyond<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, by: S) {
+        let (count, times) = (self.to.len(), Lanes::all(by, self.times));
+        let (list, start) = (List::new(by, self.list, count), List::new(by, self.start, count));
+        let mut to = Out::new(by, self.to, count);
+        for set in 0..sets::<S>(count) {
+            to.put(set, to.at(set) + times * (list.at(set) - start.at(set)));
+        }
+    }
 }
 
 /// What parameters change by where some drops do, added to what they are or put in their place.
@@ -207,27 +238,25 @@ impl Hydraulics {
         let (mut tables, room) = self.take_room();
         let arch = pulp::Arch::new();
         tangents.slopes.resize(self.order.whole, 0.0);
-        (tangents.least.clear(), tangents.ends.clear());
+        tangents.least.clear();
         self.each_table(&mut tables, |first, end, table| {
             let to = &mut tangents.slopes[first..end];
             arch.dispatch(Slopes { table, base: &self.base, first, to });
             tangents.least.extend_from_slice(&table.least[..end - first]);
-            tangents.ends.extend_from_slice(&table.ways[..end - first]);
         });
-        tangents.ways.clone_from(&tangents.ends);
-        for (ends, &link) in tangents.ends.iter_mut().zip(&self.order.links).skip(self.order.plain) {
-            *ends = self.links.ends(link as usize).map(|end| end.min(self.free) as u32);
-        }
+        tangents.ways.clear();
+        tangents.ways.resize(self.order.links.len() - self.order.plain, [self.free as u32; 2]);
         self.give_room(tables, room);
     }
 
     /// Adds what the parameters of a list change by where the heads of all points do.
     pub(super) fn follow_heads(&mut self, tangents: &Tangents, heads: &[f64], to: &mut [f64]) {
         let (mut tables, mut room) = self.take_room();
-        let (arch, drops) = (pulp::Arch::new(), &mut room.drops);
+        let (arch, Room { drops, heads: few, .. }) = (pulp::Arch::new(), &mut *room);
+        let heads = Heads::new(heads, few);
         self.each_table(&mut tables, |first, end, table| {
-            find_drops(heads, table, drops, end - first);
-            let (slopes, drops) = (&tangents.slopes[first..end], &drops[..end - first]);
+            let (slopes, drops) = (&tangents.slopes[first..end], &mut drops[..end - first]);
+            heads.find_drops(table, drops);
             arch.dispatch(Following { slopes, drops, to: &mut to[first..end] });
         });
         self.give_room(tables, room);
@@ -238,32 +267,26 @@ impl Hydraulics {
     pub(super) fn look_at_laws(&mut self, tangents: &Tangents, error: &mut [f64], sums: &mut [f64]) {
         let (mut trial, mut coarse) = (std::mem::take(&mut self.trial), std::mem::take(&mut self.links.coarse));
         let (mut tables, mut room) = self.take_room();
-        let (arch, Room { drops, frictions, .. }) = (pulp::Arch::new(), &mut *room);
+        let (arch, Room { drops, heads, sums: few, frictions, weirs, .. }) = (pulp::Arch::new(), &mut *room);
+        let mut points = PointSums::new(sums, few);
+        let heads = Heads::new(&self.heads, heads);
+        weirs.clear();
         self.each_table(&mut tables, |first, end, table| {
             let count = end - first;
-            find_drops(&self.heads, table, drops, count);
+            heads.find_drops(table, &mut drops[..count]);
             self.find_laws(arch, first, table, &mut trial, (&mut coarse, frictions));
             let (slopes, error) = (&tangents.slopes[first..end], &mut error[first..end]);
-            arch.dispatch(Excess { table, trial: &trial, slopes, first, drops: &mut drops[..count], error });
-            for (&[from, to], &flow) in tangents.ways[first..].iter().zip(&drops[..count]) {
-                sums[from as usize] -= flow;
-                sums[to as usize] += flow;
-            }
+            let drops = &mut drops[..count];
+            arch.dispatch(Excess { table, trial: &trial, slopes, first, drops: &mut *drops, error });
+            points.give(table, drops);
+            weirs.extend_from_slice(drops.get(self.order.plain.saturating_sub(first)..).unwrap_or_default());
         });
+        let sums = points.end();
+        for (&[from, to], &flow) in tangents.ways.iter().zip(&*weirs) {
+            sums[from as usize] -= flow;
+            sums[to as usize] += flow;
+        }
         self.give_room(tables, room);
         (self.trial, self.links.coarse) = (trial, coarse);
-    }
-
-    /// Adds what the parameters of a list change by where the free heads do; the heads have one of 0 behind them.
-    pub(super) fn follow_free_heads(&mut self, tangents: &Tangents, heads: &[f64], to: &mut [f64]) {
-        let (arch, mut room) = (pulp::Arch::new(), self.room.take().unwrap_or_default());
-        let lists = tangents.ends.chunks(TOGETHER).zip(tangents.slopes.chunks(TOGETHER));
-        for ((ends, slopes), to) in lists.zip(to[..tangents.slopes.len()].chunks_mut(TOGETHER)) {
-            for (drop, &[from, to]) in room.drops.iter_mut().zip(ends) {
-                *drop = heads[from as usize] - heads[to as usize];
-            }
-            arch.dispatch(Following { slopes, drops: &room.drops[..slopes.len()], to });
-        }
-        self.room = Some(room);
     }
 }

@@ -86,17 +86,22 @@ impl Hydraulics {
     /// Adds what a vented weir pipe follows at the base.
     pub(super) fn assemble_weir(&mut self, index: usize, values: &mut [f64], rhs: &mut [f64]) {
         let (weir, chosen) = (self.weirs[index], self.base_chosen[index]);
-        let corrected = |curve: usize| {
+        // What has no share is not asked for.
+        let corrected = |share: f64, curve: usize| {
+            if share == 0.0 {
+                return 0.0;
+            }
             let loss = self.links.curve(curve).loss(&self.base.at(curve));
-            (self.drop(&self.base_heads, curve) - loss) * self.slope(curve)
+            share * ((self.drop(&self.base_heads, curve) - loss) * self.slope(curve))
         };
+        let slope = |share: f64, curve: usize| if share == 0.0 { 0.0 } else { share * self.slope(curve) };
         let [full, forward, backward] = chosen.shares;
-        let flow = chosen.flow + full * corrected(weir.full) + forward * corrected(weir.forward)
-            - backward * corrected(weir.backward);
-        self.stamp(weir.full, full * self.slope(weir.full), flow, values, rhs);
+        let flow = chosen.flow + corrected(full, weir.full) + corrected(forward, weir.forward)
+            - corrected(backward, weir.backward);
+        let weights = [slope(full, weir.full), slope(forward, weir.forward), slope(backward, weir.backward)];
+        self.stamp(weir.full, weights[0], flow, values, rhs);
         let [from, to] = self.links.ends(weir.full);
-        for (near, far, share, curve) in [(from, to, forward, weir.forward), (to, from, backward, weir.backward)] {
-            let weight = share * self.slope(curve);
+        for (near, far, weight) in [(from, to, weights[1]), (to, from, weights[2])] {
             if self.moves(near) && weight > 0.0 {
                 values[self.pattern.diagonal(near)] += weight;
                 if self.moves(far) {
