@@ -376,3 +376,49 @@ impl NetworkEquations for Hydraulics {
         change
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Gauge, Stride};
+    use crate::analysis::hydraulics::few::Heads;
+    use crate::analysis::hydraulics::laws::tests::{many, put};
+    use crate::analysis::hydraulics::pass::{Here, Settle};
+    use crate::analysis::hydraulics::points::TOGETHER;
+    use crate::nonlinear::NetworkEquations;
+
+    /// Steps taken side by side lead where each leads alone, to the last bit, those along a square-root law among them.
+    #[test]
+    fn steps_side_by_side_as_one_by_one() {
+        for (sizes, coarse) in [(10, false), (10, true), (60, false)] {
+            let (mut equations, flows) = many(sizes);
+            (equations.heads[0], equations.heads[1]) = (2.2e5, 1.7e5);
+            (equations.reference, equations.natural) = (0.1, 0.1);
+            put(&mut equations, &flows, pulp::Arch::new());
+            equations.accept();
+            equations.heads.copy_from_slice(&equations.base_heads);
+            let step = [-1.3e5, 2.0e4];
+            equations.heads.iter_mut().zip(step).for_each(|(head, dx)| *head += dx);
+            let stride = Stride { step: &step, share: 1.0, bent: true, coarse, gauge: Gauge::new(&equations) };
+            let (mut trial, mut change) = (equations.trial.clone(), 0.0);
+            let (mut tables, mut room) = equations.take_room();
+            for first in (0..equations.order.whole).step_by(TOGETHER) {
+                let table = equations.table(&mut tables, first);
+                Heads::new(&equations.heads, &mut room.heads).find_drops(table, &mut room.drops);
+                let here = Here { first, table, drops: &room.drops };
+                (change, _) = stride.settle(&equations, here, &mut trial, change);
+            }
+            let (mut most, mut bent) = (0.0, 0);
+            for k in (0..flows.len()).filter(|&k| equations.links.link(k).active) {
+                let curve = equations.links.curve(k);
+                let (s, moved) = stride.parameter(&equations, k, curve, equations.drop(&equations.heads, k));
+                most = moved.most(most);
+                assert_eq!(trial.s(k), s, "link {k}");
+                let base = equations.base.at(k);
+                let straight = curve.linear(&base, equations.drop(&equations.heads, k));
+                bent += usize::from(base.s > 0.0 && s != straight);
+            }
+            assert!((change / most - 1.0).abs() < 1e-15, "{change} and {most}");
+            assert!(coarse || bent > 0);
+        }
+    }
+}

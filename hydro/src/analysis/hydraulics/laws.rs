@@ -155,3 +155,81 @@ impl WithSimd for Laws<'_> {
         odd.each(|at| self.put_odd(at));
     }
 }
+
+#[cfg(test)]
+pub(super) mod tests {
+    use crate::analysis::hydraulics::points::TOGETHER;
+    use crate::analysis::hydraulics::{Hydraulics, Links};
+    use crate::component::air_outlet::AirOutlet;
+    use crate::component::hole::HoleLaw;
+    use crate::component::law::{Friction, Law, Quadratic};
+    use crate::fluid::site::Site;
+
+    fn laws() -> Vec<Law> {
+        let site = Site::of_20_degc(101_325.0);
+        vec![
+            Law::Quadratic(Quadratic::new(2.0, 0.01, 1.0, 998.0, 3.0)),
+            Law::Friction(Friction::new(10.0, 0.1, 5e-5, 1.0, None, &site)),
+            Law::Friction(Friction::new(10.0, 0.1, 5e-5, 1.0, Some(0.02), &site)),
+            Law::Hole(HoleLaw::new(0.8, 100.0, 1e-3, 5e-3, Some(101_325.0), &site)),
+            Law::Hole(HoleLaw::new(0.7, 0.0, 1e-3, 5e-3, None, &site)),
+            Law::Air(AirOutlet::new(0.02, 101_325.0, &site)),
+        ]
+    }
+
+    /// Links of all kinds between two free and two fixed points, some of which take no part and some with a linear part, and flows
+    /// of so many sizes, a millionth of the natural one to thirty times that, and both signs.
+    pub fn many(sizes: usize) -> (Hydraulics, Vec<f64>) {
+        let (mut links, mut flows) = (Links::with_capacity(24 * sizes), Vec::new());
+        for size in 0..sizes {
+            for law in laws() {
+                for (one_way, sign) in [(false, 1.0), (true, 1.0), (false, -1.0), (true, -1.0)] {
+                    links.push(flows.len() % 3, (flows.len() + 1 + flows.len() / 4 % 3) % 4, one_way, law);
+                    flows.push(sign * law.natural_flow() * 10f64.powf(-6.0 + 7.5 * size as f64 / sizes as f64));
+                }
+            }
+        }
+        let mut equations = Hydraulics::new(2, &[3e5, 1e5], links, Vec::new()).unwrap();
+        for link in (0..flows.len()).step_by(7) {
+            equations.set_active(link, false);
+        }
+        equations.set_loose(vec![false; 2]);
+        for link in (1..flows.len()).step_by(5) {
+            equations.set_linear(link, 1e3, 50.0);
+        }
+        (equations, flows)
+    }
+
+    /// Puts the points of the trial at the laws of some flows.
+    pub fn put(equations: &mut Hydraulics, flows: &[f64], arch: pulp::Arch) {
+        let mut trial = std::mem::take(&mut equations.trial);
+        flows.iter().enumerate().for_each(|(link, &flow)| trial.put_s(link, flow));
+        let mut coarse = std::mem::take(&mut equations.links.coarse);
+        let (mut tables, mut room) = equations.take_room();
+        for first in (0..equations.order.whole).step_by(TOGETHER) {
+            let table = equations.table(&mut tables, first);
+            equations.find_laws(arch, first, table, &mut trial, (&mut coarse, &mut room.frictions));
+        }
+        equations.give_room(tables, room);
+        (equations.trial, equations.links.coarse) = (trial, coarse);
+    }
+
+    /// The laws found side by side are those of each link, to the last bit, with and without what a processor has for it, of few
+    /// links, whose table is kept, and of more.
+    #[test]
+    fn side_by_side_as_one_by_one() {
+        for (sizes, arch, blur) in [
+            (10, pulp::Arch::new(), 0.0),
+            (10, pulp::Arch::Scalar, 0.2),
+            (60, pulp::Arch::new(), 0.2),
+            (60, pulp::Arch::Scalar, 0.0),
+        ] {
+            let (mut equations, flows) = many(sizes);
+            equations.blur = blur;
+            put(&mut equations, &flows, arch);
+            for (k, &flow) in flows.iter().enumerate().filter(|&(k, _)| equations.links.link(k).active) {
+                assert_eq!(equations.trial.at(k), equations.links.curve(k).at(flow, blur), "link {k} at {flow}");
+            }
+        }
+    }
+}
