@@ -71,12 +71,12 @@ impl WithSimd for Staying<'_> {
     fn with_simd<S: Simd>(self, by: S) -> bool {
         let count = self.least.len();
         let [least, from, to] = [self.least, self.from, self.to].map(|numbers| List::new(by, numbers, count));
-        let [zero, one] = [0.0, 1.0].map(|number| Lanes::all(by, number));
+        let [zero, one, infinite] = [0.0, 1.0, f64::INFINITY].map(|number| Lanes::all(by, number));
         let mut turns = zero;
         for set in 0..sets::<S>(count) {
             let (from, to, least) = (from.at(set), to.at(set), least.at(set));
             let turn = from.is_less(least).differs(to.is_less(least));
-            turns = turn.or((to - to).is(zero).not()).choose(one, turns);
+            turns = turn.or(to.abs().is_less(infinite).not()).choose(one, turns);
         }
         turns.most() == 0.0
     }
