@@ -72,7 +72,7 @@ impl Looks {
         // `b` is the better end of the bracket, `c` the other, `a` the point before `b`.
         let (mut b, mut c) = if below.f.abs() < above.f.abs() { (below, above) } else { (above, below) };
         let mut a = third.unwrap_or(c);
-        let mut spare = a;
+        let (mut spare, mut older) = (a, a);
         let (mut last, mut before) = (c.x - b.x, c.x - b.x);
         let mut reach = GROW * tolerance;
         for _ in 0..MOST {
@@ -81,7 +81,8 @@ impl Looks {
             }
             let found = interpolated(a, b, c);
             let third = if a.x == c.x { spare } else { a };
-            if let Some(x) = found.filter(|_| !enclosed).and_then(|step| agreed(step, (third, b, c), tolerance)) {
+            let points = [b, third, c, older];
+            if let Some(x) = found.filter(|_| !enclosed).and_then(|step| agreed(step, points, tolerance)) {
                 return Ok(x.min(b.x.max(c.x)));
             }
             // At least half of the tolerance: the end that is near already is passed, and the bracket closed.
@@ -97,7 +98,7 @@ impl Looks {
                 reach *= GROW;
             }
             (before, last) = step.map_or((sought, sought), |step| (last, step));
-            a = b;
+            (older, a) = (a, b);
             b.x += if last.abs() > least { last } else { least.copysign(half) };
             let values = f(b.x)?;
             b.f = values[which];
@@ -127,15 +128,18 @@ fn interpolated(a: Known, b: Known, c: Known) -> Option<f64> {
     step.is_finite().then_some(step)
 }
 
-/// A point just behind the change, where three points agree about it: the line through the better end `b` of a bracket and the
-/// point `a` before it leads to it, or nearly where the parabola through the other end `c` as well does, a `step` from `b`.
-fn agreed(step: f64, (a, b, c): (Known, Known, Known), tolerance: f64) -> Option<f64> {
-    let [near, wide] = [a, c].map(|other| (b.f - other.f) / (b.x - other.x));
-    let line = -b.f / near;
-    let apart = a.x != b.x && a.x != c.x && (near / wide - 1.0).abs() <= STRAIGHT;
+/// A point just behind the change, where three points agree about it. The line through the better end `b` of a bracket and the
+/// point `a` before it leads to it, if `a` and the other end `c`, or the point before `a`, are about on that line; or nearly to
+/// where the parabola through `c` as well leads, a `step` from `b`.
+fn agreed(step: f64, [b, a, c, older]: [Known; 4], tolerance: f64) -> Option<f64> {
+    let slope = |other: Known| (b.f - other.f) / (b.x - other.x);
+    let line = -b.f / slope(a);
+    // Not so where two of the points are one.
+    let on_line = |other: Known| other.x != a.x && (slope(a) / slope(other) - 1.0).abs() <= STRAIGHT;
     let inside = (0.0..=1.0).contains(&(step / (c.x - b.x)));
-    let agreed = apart && (line.abs() <= HERE * tolerance || inside && (step - line).abs() <= NEARLY * tolerance);
-    agreed.then(|| b.x + if inside { step } else { line } + 0.5 * tolerance)
+    let here = line.abs() <= HERE * tolerance && (on_line(c) || on_line(older));
+    let agreed = here || inside && on_line(c) && (step - line).abs() <= NEARLY * tolerance;
+    agreed.then_some(b.x + if inside { step } else { line } + 0.5 * tolerance)
 }
 
 #[cfg(test)]
@@ -190,6 +194,23 @@ mod tests {
         let found = looks.first_above(0, (1e-12, false), &mut f).unwrap();
         assert!((found - 3.7).abs() <= 1e-10, "{found}");
         assert!(calls <= 25, "{calls} looks");
+    }
+
+    /// What bends at the change is not looked at behind it.
+    #[test]
+    fn a_bend_is_not_crossed() {
+        let mut looks = Looks::default();
+        let f = |x: f64| vec![if x > 0.4 { (x - 0.4).exp_m1() } else { -30.0 }];
+        for x in [0.0, 1.0] {
+            looks.add(x, f(x));
+        }
+        let mut crossed = 0;
+        let found = looks.first_above::<()>(0, (1e-9, false), |x| {
+            crossed += usize::from((0.39..0.4).contains(&x));
+            Ok(f(x))
+        });
+        assert!((found.unwrap() - 0.4).abs() <= 1e-9);
+        assert_eq!(crossed, 0);
     }
 
     #[test]
