@@ -133,12 +133,6 @@ impl Curve {
         point.s + (head - self.loss(point)) * self.inverse_slope(point)
     }
 
-    /// The point at a parameter on the tangent of another, where that loses `head`.
-    #[inline]
-    pub fn along(&self, base: &Point, s: f64, head: f64) -> Point {
-        Point { s, own: Loss { value: head + self.offset - self.linear * s, ..base.own } }
-    }
-
     /// Parameter of the next point from where the tangent leads, `linear`: there, but for two cases in which the tangent
     /// leads astray.
     ///
@@ -289,11 +283,5 @@ impl Point {
     /// Marks that the law at this point is another than that of its curve now.
     pub fn outdate(&mut self) {
         self.own.slope = f64::NAN;
-    }
-
-    /// Whether the law at this point is another than that of its curve.
-    #[inline]
-    pub fn is_outdated(&self) -> bool {
-        self.own.slope.is_nan()
     }
 }
