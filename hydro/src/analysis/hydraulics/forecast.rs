@@ -71,16 +71,18 @@ impl Hydraulics {
     pub fn begin_between(&mut self, [before, after]: [&[f64]; 2], share: f64) {
         for k in self.order.links.iter().map(|&k| k as usize) {
             let (from, to) = (before[k], after[k]);
-            let turns = self.links.curve(k).one_way && (from < 0.0) != (to < 0.0);
-            let s = match turns {
-                true if share < 0.5 => from,
-                true => to,
-                false => from + share * (to - from),
-            };
-            self.trial.put_s(k, s);
+            let turned = self.turned(k, [from, to], share);
+            self.trial.put_s(k, turned.unwrap_or(from + share * (to - from)));
         }
         self.leave_laws();
         self.forget_instants();
+    }
+
+    /// Parameter of a law that opens or shuts from one to another, a share of the way there: the nearer of both; `None` of one that
+    /// does not.
+    pub(super) fn turned(&self, link: usize, [from, to]: [f64; 2], share: f64) -> Option<f64> {
+        let turns = (from < 0.0) != (to < 0.0) && self.links.curve(link).one_way;
+        turns.then_some(if share < 0.5 { from } else { to })
     }
 
     /// Forgets the instants noted: the network is another now.

@@ -74,12 +74,9 @@ impl Hydraulics {
         self.trial.s[..self.order.whole].iter_mut().zip(&mut values).for_each(|(s, value)| *s = value);
         self.heads[..self.free].iter_mut().zip(values).for_each(|(head, value)| *head = value);
         if !inside.curved {
-            // A law that opens or shuts on the way does so at half of it.
-            for ((&link, s), (start, rise)) in inside.links.iter().zip(&mut self.trial.s).zip(start.iter().zip(rise)) {
-                let end = start + rise;
-                if (*start < 0.0) != (end < 0.0) && self.links.curve(link as usize).one_way {
-                    *s = if share < 0.5 { *start } else { end };
-                }
+            for (place, (start, rise)) in (0..self.order.links.len()).zip(start.iter().zip(rise)) {
+                let turned = self.turned(self.order.links[place] as usize, [*start, start + rise], share);
+                self.trial.s[place] = turned.unwrap_or(self.trial.s[place]);
             }
         }
         self.leave_laws();
