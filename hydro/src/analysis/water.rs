@@ -5,6 +5,7 @@ mod connect;
 mod crossing;
 mod header;
 mod moving;
+mod near;
 mod solving;
 
 use super::columns::{self, Columns, Standing};

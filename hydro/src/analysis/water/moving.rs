@@ -7,9 +7,6 @@ use crate::network::{Network, NodeKind};
 /// Least share of its holes that a panel which fills wets, lest their law vanish.
 const LEAST_WETTED: f64 = 1e-4;
 
-/// Curves up to which their parameters are kept for every step: 16 MB for a thousand steps, four times that where all inside is kept.
-pub(super) const FEW: usize = 2000;
-
 impl<'a> WaterSide<'a> {
     /// The same with the water as columns that are set moving, and their states at the start.
     pub fn moving(network: &'a Network) -> Result<(Self, Vec<f64>), SolveError> {
@@ -76,8 +73,7 @@ impl<'a> WaterSide<'a> {
     /// Parameters of all curves as they were solved last, to begin with another time; `None` where the water does not move, or
     /// they are too many to be kept for every step.
     pub fn parameters(&self) -> Option<Vec<f64>> {
-        let few = self.columns.is_some() && self.equations.links().len() <= FEW;
-        few.then(|| self.equations.parameters())
+        (self.columns.is_some() && self.is_small()).then(|| self.equations.parameters())
     }
 
     /// Begins the next solve between two lists of [`Self::parameters`], a share of the way from the first to the second.
