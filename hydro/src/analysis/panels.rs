@@ -32,7 +32,8 @@ impl UptakeMemo {
     }
 }
 
-/// A panel; `through` as [`WaterSide::through`] gives it.
+/// A panel; `through` as [`WaterSide::through`] gives it. Inlined, for it is large and then made where it is kept.
+#[inline]
 pub fn panel(
     network: &Network,
     water: &WaterSide<'_>,
@@ -75,6 +76,7 @@ pub fn panel(
 }
 
 /// A cell of a panel: its index in the panel, and both numbers.
+#[inline]
 fn cell(
     network: &Network,
     water: &WaterSide<'_>,

@@ -88,6 +88,9 @@ impl Points {
 
     /// Puts the links in other places.
     fn arrange(&mut self, places: &[u32]) {
+        if self.places == places {
+            return;
+        }
         for numbers in [&mut self.s, &mut self.value, &mut self.slope] {
             let mut new = vec![0.0; numbers.len()];
             for (&from, &to) in self.places.iter().zip(places) {
@@ -110,7 +113,7 @@ pub(super) struct Order {
 
 /// What links that are passed over together are like. Those that take no part, or stand for none, pass nothing at any
 /// parameter and add nothing to any sum.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Table {
     /// Points at the ends.
     pub ends: [[u32; 2]; TOGETHER],
@@ -150,9 +153,10 @@ pub(super) struct Table {
 const NEVER: f64 = f64::MAX;
 
 impl Table {
-    fn new() -> Box<Self> {
+    /// Of no links. Tables are copied from it, which takes less than to put down every number of a new one.
+    const NONE: Table = {
         let none = [0.0; TOGETHER];
-        Box::new(Table {
+        Table {
             ends: [[0; 2]; TOGETHER],
             few_ends: [[0; 2]; TOGETHER],
             ways: [[0; 2]; TOGETHER],
@@ -175,8 +179,8 @@ impl Table {
             smooth: none,
             rubbing: [0; TOGETHER],
             rubs: 0,
-        })
-    }
+        }
+    };
 
     /// Puts down what one of them is like. `dummies`: the point and the place behind the last.
     #[inline(always)]
@@ -229,17 +233,12 @@ impl Table {
     }
 }
 
-/// The tables of a network, of as many links as are passed over together, if they are kept; and room for one.
-#[derive(Debug, Clone)]
+/// The tables of a network, of as many links as are passed over together, if they are kept; and room for one, made when it is
+/// asked for.
+#[derive(Debug, Clone, Default)]
 pub(super) struct Tables {
     kept: Vec<Table>,
-    room: Box<Table>,
-}
-
-impl Default for Tables {
-    fn default() -> Self {
-        Tables { kept: Vec::new(), room: Table::new() }
-    }
+    room: Option<Box<Table>>,
 }
 
 impl Hydraulics {
@@ -282,7 +281,7 @@ impl Hydraulics {
     pub(super) fn make_tables(&mut self) {
         let mut tables = self.tables.take().unwrap_or_default();
         let count = if self.order.whole <= KEPT { self.order.whole.div_ceil(TOGETHER) } else { 0 };
-        tables.kept.resize_with(count, || *Table::new());
+        tables.kept.resize(count, Table::NONE);
         for (chunk, table) in tables.kept.iter_mut().enumerate() {
             self.fill(table, chunk * TOGETHER);
         }
@@ -339,8 +338,9 @@ impl Hydraulics {
         match tables.kept.get(first / TOGETHER) {
             Some(table) => table,
             None => {
-                self.fill(&mut tables.room, first);
-                &tables.room
+                let room = tables.room.get_or_insert_with(|| Box::new(Table::NONE));
+                self.fill(room, first);
+                room
             }
         }
     }

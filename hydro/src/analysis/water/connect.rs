@@ -86,14 +86,15 @@ impl WaterSide<'_> {
                 parts.union(end(link.from), end(link.to));
             }
         }
-        let tied: Vec<bool> = (0..free as u32).map(|point| parts.equiv(point, free as u32)).collect();
+        // The part of each point; that of the fixed points comes last.
+        let parts = parts.into_labeling();
+        let tied = |point: u32| parts[end(point) as usize] == parts[free];
         for (k, &wanted) in wanted.iter().enumerate() {
-            let known = |point: u32| tied.get(point as usize).copied().unwrap_or(true);
             let link = self.equations.links().link(k);
-            let active = wanted && known(link.from) && known(link.to);
+            let active = wanted && tied(link.from) && tied(link.to);
             self.equations.set_active(k, active);
         }
-        self.equations.set_loose(tied.iter().map(|tied| !tied).collect());
+        self.equations.set_loose((0..free as u32).map(|point| !tied(point)).collect());
         // What takes part of a pattern that could be analysed can be analysed.
         if let Some(places) = self.equations.tighter()
             && self.work.fit(&places.0).is_ok()
