@@ -61,12 +61,15 @@ impl Law {
     }
 
     /// The cubic of [`Self::blurred_loss`] below a share `blur` of the natural flow, above 0.
+    ///
+    /// Through a law that is steeper there than a cube, as between laminar and turbulent friction, no odd cubic of its slope
+    /// rises from zero on: it then has the slope of [`STEEPEST`].
     pub fn coarse(&self, blur: f64) -> Coarse {
         let edge = blur * self.natural_flow();
         // Only the square has no slope at zero flow; the cubic through a point that cavitates would not rise.
         let at = if let Law::Hole(law) = self { law.attached.loss(edge) } else { self.loss(edge) };
         let secant = at.value / edge;
-        Coarse { edge, secant, cubic: 0.5 * (at.slope - secant) }
+        Coarse { edge, secant, cubic: 0.5 * (at.slope.min(STEEPEST * secant) - secant) }
     }
 
     /// Loss at a flow below the edge of the cubic of [`Self::coarse`].
@@ -137,6 +140,9 @@ impl Law {
         }
     }
 }
+
+/// Steepest slope at the edge of a coarse law, over that of the line to it. With 3 the cubic has no slope at zero.
+const STEEPEST: f64 = 2.5;
 
 /// The odd cubic in the flow with a law's value and slope at a flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -308,4 +314,40 @@ impl Friction {
 /// Area of a circle, m2, from its diameter, m.
 pub fn circle(diameter: f64) -> f64 {
     std::f64::consts::FRAC_PI_4 * diameter * diameter
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The laws that a start goes by rise from zero on, also where their edge lies between laminar and turbulent friction, as in
+    /// bores of a few millimetres.
+    #[test]
+    fn coarse_laws_rise() {
+        let site = Site {
+            ambient_pressure: 101_325.0,
+            ambient_temperature: 291.15,
+            water_temperature: 291.15,
+            gravity: 9.80665,
+            water_density: 998.6,
+            water_viscosity: 1.053e-3,
+            water_vapour_pressure: 2065.0,
+        };
+        let mut steeper = 0;
+        for (bore, roughness) in
+            (1..60).flat_map(|k| [0.0, 5e-5, 2e-4].map(|roughness| (2e-4 * f64::from(k), roughness)))
+        {
+            let law = Law::Friction(Friction::new(1.0, bore, roughness, 0.0, None, &site));
+            for blur in [0.2, 0.3] {
+                let edge = blur * law.natural_flow();
+                let at = law.loss(edge);
+                steeper += usize::from(at.slope * edge > 3.0 * at.value);
+                for share in 0..100 {
+                    let loss = law.blurred_loss(edge * f64::from(share) / 100.0, blur);
+                    assert!(loss.slope > 0.0, "bore {bore}, roughness {roughness}, {blur}, {share} %: {loss:?}");
+                }
+            }
+        }
+        assert!(steeper > 10);
+    }
 }

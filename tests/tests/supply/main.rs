@@ -11,6 +11,7 @@ mod gas;
 mod near;
 mod shortfall;
 mod tanks;
+mod together;
 
 use hydro::analysis::run::{RunOptions, run};
 use hydro::input::read_text;

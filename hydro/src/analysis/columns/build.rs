@@ -66,7 +66,7 @@ impl Parts<'_> {
 
 /// Number of lines whose legs can part.
 pub(super) fn vents(network: &Network) -> usize {
-    network.passages.iter().filter(|p| vent_of(&p.kind).is_some()).count()
+    network.passages.iter().filter(|p| starts(&p.kind).is_some() && vent_of(&p.kind).is_some()).count()
 }
 
 fn vent_of(kind: &PassageKind) -> Option<&WeirPipe> {
@@ -76,11 +76,14 @@ fn vent_of(kind: &PassageKind) -> Option<&WeirPipe> {
     }
 }
 
-/// How full a pipe or weir pipe is at the start: of its start and of its end; `None` for other passages.
+/// How full a pipe or weir pipe is at the start: of its start and of its end; `None` for other passages, and for one without
+/// length, which holds no water to be set moving.
 pub(super) fn starts(kind: &PassageKind) -> Option<[Fill; 2]> {
     match kind {
-        PassageKind::Pipe(pipe) => Some([pipe.starts; 2]),
-        PassageKind::WeirPipe(weir) => Some([weir.rise.starts, weir.fall.starts]),
+        PassageKind::Pipe(pipe) => (pipe.length > 0.0).then_some([pipe.starts; 2]),
+        PassageKind::WeirPipe(weir) => {
+            (weir.rise.length + weir.fall.length > 0.0).then_some([weir.rise.starts, weir.fall.starts])
+        }
         PassageKind::Valve(_) | PassageKind::Crossover(_) => None,
     }
 }

@@ -160,10 +160,13 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.supply.set_segment(mark, next);
             self.settle()?;
             self.supply.evaluate(self.time, &self.state)?;
-            self.look();
+            let moved = self.look();
             self.regulate();
             if let Some(time) = self.ordered.take() {
                 mark = time;
+                continue;
+            }
+            if moved {
                 continue;
             }
             let emptied = self.supply.dry().iter().all(|&dry| dry) && !self.supply.dry().is_empty();
@@ -283,19 +286,40 @@ impl<'s, 'a> Driver<'s, 'a> {
         });
     }
 
-    /// Notes the signs behind a cut; those that differ from before it have jumped.
-    fn look(&mut self) {
+    /// Notes the signs behind a cut; those that differ from before it have jumped. True where tanks or columns of water stand
+    /// otherwise by that: what restarts at one may empty its twin as well, or let air in at a vent.
+    fn look(&mut self) -> bool {
+        let mut jumped = Vec::new();
         for index in 0..self.watches.len() {
             let again = matches!(self.watches[index], Watch::Front(_));
             if self.history.last_time(index) == Some(self.time) && !again {
                 continue; // just located here, to the last digits
             }
             let above = self.watches[index].value(self.supply, self.time, &self.state) > 0.0;
-            self.note(index, self.time, above);
+            if self.note(index, self.time, above) && !matches!(self.watches[index], Watch::Front(_) | Watch::Basin(_)) {
+                jumped.push(index);
+            }
         }
+        let dried = self.take_out(&jumped);
+        self.change_lines(&jumped) || dried
     }
 
-    fn note(&mut self, index: usize, time: f64, above: bool) {
+    /// Takes out the tanks that have just been noted to be empty; true where there are any.
+    fn take_out(&mut self, watches: &[usize]) -> bool {
+        let mut dried = false;
+        for &index in watches {
+            if let Watch::Water(tank) = self.watches[index] {
+                self.supply.set_dry(tank);
+                self.jumps.push(self.time);
+                dried = true;
+            }
+        }
+        self.dried |= dried;
+        dried
+    }
+
+    /// Notes a sign; true where it differs from the last one known.
+    fn note(&mut self, index: usize, time: f64, above: bool) -> bool {
         let first = self.history.last(index).is_none();
         let changed = self.history.note(index, time, above);
         let told = matches!(self.watches[index], Watch::Relief(_) | Watch::Submergence(_)) && first && !above;
@@ -315,6 +339,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         if let Watch::Relief(k) = self.watches[index] {
             self.lift(k, !above, time);
         }
+        changed
     }
 
     /// Opens or shuts a relief valve.
@@ -369,23 +394,18 @@ impl<'s, 'a> Driver<'s, 'a> {
             if self.watches[index].restarts() {
                 self.restarts[index] += 1;
             }
-            match self.watches[index] {
-                Watch::Water(tank) if !above => {
-                    self.supply.set_dry(tank);
-                    self.jumps.push(until);
-                }
-                Watch::Drain(_) if !above => self.jumps.push(until),
-                _ => {}
+            if matches!(self.watches[index], Watch::Drain(_)) && !above {
+                self.jumps.push(until);
             }
         }
         let parts: Vec<_> = found.iter().map(|&(_, k)| k).collect();
-        let dried = found.iter().any(|&(_, k)| matches!(self.watches[k], Watch::Water(_)));
         if until < to {
             step.at(until, &mut self.state);
         } else {
             self.state.copy_from_slice(end);
         }
         self.time = until;
+        let dried = self.take_out(&parts);
         let still = self.is_still();
         let parted = self.change_lines(&parts);
         if let Some(segment) = self.segments.last_mut() {
@@ -394,7 +414,6 @@ impl<'s, 'a> Driver<'s, 'a> {
             segment.insides.push(inside);
             segment.parameters.extend(parameters);
         }
-        self.dried |= dried;
         if until < to || dried || parted || self.ordered.is_some() {
             return Ok(Stop::Restart);
         }
@@ -411,8 +430,12 @@ impl<'s, 'a> Driver<'s, 'a> {
             let above = self.history.last(index) == Some(true);
             match self.watches[index] {
                 Watch::Vent(passage) => {
-                    let to = if above { LineStand::Full } else { LineStand::Parted };
-                    changes.extend(columns.line_of(passage).map(|line| (line, to)));
+                    // Gas that lies at the vent goes out there; no legs part or meet.
+                    changes.extend(columns.line_of(passage).and_then(|line| match (standing.lines[line], above) {
+                        (LineStand::Parted, true) => Some((line, LineStand::Full)),
+                        (LineStand::Full | LineStand::Draining(_), false) => Some((line, LineStand::Parted)),
+                        _ => None,
+                    }));
                 }
                 Watch::Fall(line) => changes.push((line, if above { LineStand::Parted } else { LineStand::Falling })),
                 Watch::Drain(line) if !above => {
