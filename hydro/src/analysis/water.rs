@@ -57,6 +57,9 @@ pub enum SolveError {
     TooLarge(String),
 }
 
+/// Share of the flow at the other end up to which one counts as none.
+const NOTHING: f64 = 1e-9;
+
 /// Where the flow of a passage is found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Place {
@@ -366,7 +369,7 @@ impl<'a> WaterSide<'a> {
     /// Flow of a passage, m3/s.
     pub fn flow(&self, passage: usize) -> f64 {
         if let Some(ends) = self.column_flows(passage) {
-            return if ends[0] == 0.0 { ends[1] } else { ends[0] };
+            return if ends[0].abs() <= NOTHING * ends[1].abs() { ends[1] } else { ends[0] };
         }
         match self.place[passage] {
             Place::Curve(curve) => self.equations.flow(curve),

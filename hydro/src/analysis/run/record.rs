@@ -81,6 +81,31 @@ impl Segment {
     }
 }
 
+/// The last stretch that has begun at a time.
+fn segment_of(segments: &[Segment], time: f64) -> usize {
+    segments.partition_point(|segment| segment.from <= time).saturating_sub(1)
+}
+
+/// Makes a supply stand at one instant of a run after the other.
+struct Reader<'s> {
+    segments: &'s [Segment],
+    /// The stretch that the supply stands in.
+    entered: usize,
+}
+
+impl Reader<'_> {
+    /// Goes to a time in a stretch, with its state.
+    fn go(&mut self, supply: &mut Supply<'_>, (time, at): (f64, usize), y: &mut [f64]) -> Result<(), SupplyError> {
+        let segment = &self.segments[at];
+        if self.entered != at {
+            segment.enter(supply);
+            self.entered = at;
+        }
+        segment.state(time, y);
+        segment.evaluate(supply, time, y)
+    }
+}
+
 /// Times of the rows: `count` equally spaced with both ends, those of the events, and one more where flows jump.
 ///
 /// Each row is a time and the stretch that it is read from.
@@ -95,7 +120,7 @@ pub fn rows(segments: &[Segment], count: usize, events: &[f64], jumps: &[f64]) -
     let mut rows = Vec::with_capacity(times.len() + jumps.len());
     for time in times {
         // The last stretch that has begun: at a restart, the state behind it.
-        let at = segments.partition_point(|segment| segment.from <= time).saturating_sub(1);
+        let at = segment_of(segments, time);
         if jumps.contains(&time) && at > 0 && segments[at].from == time {
             rows.push((time, at - 1));
         }
@@ -131,17 +156,11 @@ pub fn series<'a>(
 ) -> Result<(), SupplyError> {
     let network = supply.network;
     *series = empty(network, rows.len());
+    let mut reader = Reader { segments, entered: usize::MAX };
     let mut y = vec![0.0; supply.dim()];
-    let mut entered = usize::MAX;
     let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.looks_at(time)));
     for (time, at, is_row) in instants {
-        let segment = &segments[at];
-        if entered != at {
-            segment.enter(supply);
-            entered = at;
-        }
-        segment.state(time, &mut y);
-        segment.evaluate(supply, time, &y)?;
+        reader.go(supply, (time, at), &mut y)?;
         if let Some(cells) = cells.as_mut() {
             cells.note(supply, time);
         }
@@ -151,7 +170,11 @@ pub fn series<'a>(
         push(series, supply, time, &y);
         heat.note(supply, time);
         if let Some(lead) = lead.as_mut() {
-            lead.note(supply, time, &y)?;
+            lead.note(supply, (time, &y), |supply, between| {
+                let mut y = vec![0.0; supply.dim()];
+                reader.go(supply, (between, segment_of(segments, between)), &mut y)?;
+                Ok(y)
+            })?;
         }
     }
     Ok(())
