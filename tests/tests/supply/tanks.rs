@@ -31,3 +31,30 @@ duty: {{end: 3000 s}}
         near(found, wanted, 2e-4 * wanted, "empty");
     }
 }
+
+/// Water that runs out of a tank by its own head alone, against losses that go with the square of the flow, ends at
+/// 2 A sqrt(k h): the run ends there, and not with the step that finds it.
+#[test]
+fn a_run_ends_when_the_water_does() {
+    let text = "
+site: {ambient_pressure: 1 bar(a), water_temperature: 20 degC, water_density: 1000 kg/m3}
+inertia: off
+tanks:
+  t: {volume: 40 m3, diameter: 3 m, bottom: 0 m, filled: 50 %, pressure: 0 bar(g), ullage: polytropic, polytropic_exponent: 0}
+pipes:
+  p: {from: t, to: a, length: 0 m, bore: 250 mm, friction_factor: 0.02, loss_coefficient: 1.5}
+panels:
+  a: {at: [0 m, 0 m], size: [3 m, 3 m], elevation: 1 m, holes: {count: 1600, diameter: 4 mm, discharge_coefficient: 0.8}}
+duty: {start: 0 s, end: 2000 s}
+";
+    let circle = |diameter: f64| 0.25 * std::f64::consts::PI * diameter * diameter;
+    let (area, bore, holes) = (circle(3.0), circle(0.25), 0.8 * 1600.0 * circle(0.004));
+    let head = 20.0 / area - 1.0;
+    let loss = 0.5 * (1.5 / (bore * bore) + 1.0 / (holes * holes)) / 9.80665;
+    let emptied = 2.0 * area * (head * loss).sqrt();
+    let result = run_of(&network(text, &[]));
+    let ended = *result.series.time.last().unwrap();
+    // The level is known to 1e-6 of the tank, the flow at the end to the root of that.
+    near(ended, emptied, 5e-4 * emptied, "end");
+    near(result.supply.lasts.unwrap(), emptied, 5e-4 * emptied, "the supply lasts");
+}

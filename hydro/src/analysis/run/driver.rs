@@ -1,6 +1,7 @@
 //! The driver: integrates from cut to cut and notes what happens.
 
 mod changes;
+mod still;
 
 use super::ahead::Ahead;
 use super::marks::{self, Marks};
@@ -72,9 +73,6 @@ const BEHIND: f64 = 0.3;
 /// Length of a step, s, that is kept whatever its error: moving water goes on a micrometre in it.
 const SHORT: f64 = 1e-7;
 
-/// Share of the largest flow so far below which a flow counts as none.
-const STILL: f64 = 1e-6;
-
 /// Integrates a supply over its duty.
 pub struct Driver<'s, 'a> {
     supply: &'s mut Supply<'a>,
@@ -91,6 +89,8 @@ pub struct Driver<'s, 'a> {
     work: Stats,
     largest: (f64, f64),
     flowed_until: Option<f64>,
+    /// When the last flow of water has ended, once the run has and it had.
+    stopped: Option<f64>,
     /// Air has just come behind a column: a tank is out, or a fall is empty.
     dried: bool,
     /// A condition was met here: courses and marks behind it are others.
@@ -129,6 +129,7 @@ impl<'s, 'a> Driver<'s, 'a> {
             work: Stats::default(),
             largest: (0.0, 0.0),
             flowed_until: None,
+            stopped: None,
             dried: false,
             ordered: None,
             opened: vec![0; supply.gas_side.outlets.len()],
@@ -142,6 +143,16 @@ impl<'s, 'a> Driver<'s, 'a> {
     /// # Errors
     /// Where an instant cannot be computed or the integration cannot go on; what was reached stays.
     pub fn advance(&mut self, progress: &mut dyn FnMut(f64)) -> Result<Ended, RunFailure> {
+        let ended = self.integrate(progress)?;
+        if ended == Ended::Still {
+            self.end_still()?;
+        }
+        self.stopped = self.end_of_flow(ended)?;
+        Ok(ended)
+    }
+
+    /// Integrates to the end of a step at which the run ends.
+    fn integrate(&mut self, progress: &mut dyn FnMut(f64)) -> Result<Ended, RunFailure> {
         let network = self.supply.network;
         let duty = network.duty;
         let scale = self.supply.scale();
@@ -223,7 +234,7 @@ impl<'s, 'a> Driver<'s, 'a> {
         let water = |y: &[f64]| sum(y, 2 * vessels, 1, tanks + 1) + columns(y) + self.supply.evaporated(y);
         let gas = |y: &[f64]| sum(y, 0, 2, vessels) + self.supply.vented(y);
         Done {
-            stopped: self.flowed_until.filter(|&until| until < self.time),
+            stopped: self.stopped,
             water_error: water(&self.first) - water(&self.state),
             gas_error: gas(&self.first) - gas(&self.state),
             energy_error: self.supply.energy(&self.first) - self.supply.energy(&self.state),
@@ -469,21 +480,5 @@ impl<'s, 'a> Driver<'s, 'a> {
             self.jumps.push(self.time);
         }
         Ok(())
-    }
-
-    /// Whether nothing flows and nothing is due; notes how long water has flowed.
-    fn is_still(&mut self) -> bool {
-        let water = self.supply.leaving().abs();
-        let inner = self.supply.outflows.iter().fold(water, |sum, flow| sum.max(flow.abs()));
-        let outlets = self.supply.gas_side.outlets.iter().map(|outlet| outlet.flow.mass_flow);
-        let flows = self.supply.passages.iter().map(|passage| passage.flow.abs()).chain(outlets);
-        let gas = flows.fold(0.0_f64, f64::max);
-        self.largest = (self.largest.0.max(inner), self.largest.1.max(gas));
-        if water > STILL * self.largest.0 && water > 0.0 {
-            self.flowed_until = Some(self.time);
-        }
-        let still = inner <= STILL * self.largest.0 && gas <= STILL * self.largest.1;
-        let end = self.supply.network.duty.end;
-        still && !self.supply.heat_may_order() && !self.marks.anything_after(self.time, end) && self.time < end
     }
 }

@@ -87,13 +87,26 @@ fn segment_of(segments: &[Segment], time: f64) -> usize {
 }
 
 /// Makes a supply stand at one instant of a run after the other.
-struct Reader<'s> {
+pub struct Reader<'s> {
     segments: &'s [Segment],
     /// The stretch that the supply stands in.
     entered: usize,
 }
 
-impl Reader<'_> {
+impl<'s> Reader<'s> {
+    /// One that has not begun.
+    pub fn new(segments: &'s [Segment]) -> Self {
+        Reader { segments, entered: usize::MAX }
+    }
+
+    /// Goes to a time, in the last stretch that has begun then, with its state.
+    ///
+    /// # Errors
+    /// Those of the supply.
+    pub fn go_to(&mut self, supply: &mut Supply<'_>, time: f64, y: &mut [f64]) -> Result<(), SupplyError> {
+        self.go(supply, (time, segment_of(self.segments, time)), y)
+    }
+
     /// Goes to a time in a stretch, with its state.
     fn go(&mut self, supply: &mut Supply<'_>, (time, at): (f64, usize), y: &mut [f64]) -> Result<(), SupplyError> {
         let segment = &self.segments[at];
@@ -156,7 +169,7 @@ pub fn series<'a>(
 ) -> Result<(), SupplyError> {
     let network = supply.network;
     *series = empty(network, rows.len());
-    let mut reader = Reader { segments, entered: usize::MAX };
+    let mut reader = Reader::new(segments);
     let mut y = vec![0.0; supply.dim()];
     let instants = instants(segments, rows, |time| cells.as_ref().is_some_and(|cells| cells.looks_at(time)));
     for (time, at, is_row) in instants {
@@ -172,7 +185,7 @@ pub fn series<'a>(
         if let Some(lead) = lead.as_mut() {
             lead.note(supply, (time, &y), |supply, between| {
                 let mut y = vec![0.0; supply.dim()];
-                reader.go(supply, (between, segment_of(segments, between)), &mut y)?;
+                reader.go_to(supply, between, &mut y)?;
                 Ok(y)
             })?;
         }
