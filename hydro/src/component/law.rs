@@ -63,7 +63,7 @@ impl Law {
     /// The cubic of [`Self::blurred_loss`] below a share `blur` of the natural flow, above 0.
     ///
     /// Through a law that is steeper there than a cube, as between laminar and turbulent friction, no odd cubic of its slope
-    /// rises from zero on: it then has the slope of [`STEEPEST`].
+    /// rises from zero on: it then has 2.5 times the slope of the line to it.
     pub fn coarse(&self, blur: f64) -> Coarse {
         let edge = blur * self.natural_flow();
         // Only the square has no slope at zero flow; the cubic through a point that cavitates would not rise.
