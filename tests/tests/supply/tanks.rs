@@ -1,6 +1,7 @@
 //! Tanks that run out, against closed forms.
 
 use super::{near, network, run_of, times};
+use hydro::input::read_text;
 use hydro::result::EventCode;
 
 /// A tank of 4000 m3 with a puddle in it drains by its level alone: `dW/dt = -k sqrt(W)`, so it is at its heel after
@@ -57,4 +58,17 @@ duty: {start: 0 s, end: 2000 s}
     // The level is known to 1e-6 of the tank, the flow at the end to the root of that.
     near(ended, emptied, 5e-4 * emptied, "end");
     near(result.supply.lasts.unwrap(), emptied, 5e-4 * emptied, "the supply lasts");
+}
+
+/// A diameter in mm that was meant in m: the file can be computed, and the tank is remarked on.
+#[test]
+fn a_tank_of_kilometres_is_remarked_on() {
+    let text = include_str!("../../../networks/03-cross-fed-bed.yaml");
+    let tall = |text: &str| {
+        let findings = read_text("net.yaml", text, &[]).unwrap_or_else(|rejected| panic!("{rejected}")).findings;
+        findings.iter().filter(|finding| finding.code == "tall_tank").map(|finding| finding.item.clone()).collect()
+    };
+    let (meant, slipped): (Vec<String>, Vec<String>) =
+        (tall(text), tall(&text.replace("diameter: 3 m", "diameter: 3 mm")));
+    assert_eq!((meant.len(), &slipped[..]), (0, &["supply".to_string()][..]));
 }

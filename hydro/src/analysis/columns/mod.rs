@@ -28,6 +28,8 @@ pub use follow::{Way, behind, lines_behind, ways};
 pub use leaving::{AirStand, pockets};
 pub use load::Step;
 
+use super::links::Links;
+
 /// Velocity below which water that has not moved yet counts as at rest, m/s.
 const REST: f64 = 1e-3;
 
@@ -200,6 +202,11 @@ impl Line {
     /// Whether its legs can part.
     pub fn can_part(&self) -> bool {
         self.parting.is_some()
+    }
+
+    /// Whether its legs part at a point.
+    pub fn parts_at(&self, links: &Links, point: usize) -> bool {
+        self.parting.as_ref().is_some_and(|parting| links.ends(parting.rise)[1] == point)
     }
 }
 

@@ -76,6 +76,19 @@ impl WaterSide<'_> {
             let is_at = |&k: &usize| self.network.nodes[k].kind == NodeKind::Header && self.point_of_node[k] == point;
             (0..self.network.nodes.len()).find(is_at)
         });
-        node.map_or_else(String::new, |node| self.network.nodes[node].name.to_string())
+        if let Some(node) = node {
+            return self.network.nodes[node].name.to_string();
+        }
+        // A mouth of a passage, or where the legs of a weir pipe part.
+        let passage = self.ends.iter().position(|ends| ends.contains(&point)).or_else(|| {
+            let (columns, _) = self.columns.as_ref()?;
+            let links = self.equations.links();
+            let line = columns.lines.iter().find(|line| line.parts_at(links, point))?;
+            Some(line.passage)
+        });
+        passage.map_or_else(
+            || String::from("air that is shut in"),
+            |passage| self.network.passages[passage].name.to_string(),
+        )
     }
 }

@@ -6,6 +6,7 @@ use super::ports::Placed;
 use super::{Item, Resolver};
 use crate::component::Fill;
 use crate::component::fitting;
+use crate::component::law::circle;
 use crate::component::pipe::Pipe;
 use crate::component::tank::{Tank, UllageModel};
 use crate::component::valve::Valve;
@@ -84,6 +85,11 @@ impl<'t> Resolver<'t, '_> {
         let (relief, wall) = (self.relief(fields), self.wall(fields));
         self.heat_has_a_use(fields);
         let (diameter, bottom) = (fields.number("diameter")?, fields.number("bottom")?);
+        let height = volume / circle(diameter);
+        if height > MOST_HEIGHT {
+            let text = format!("it would be {height:.0} m high: are its volume and diameter as they are meant?");
+            self.findings.push(Finding::warn("tall_tank", &item.name, text));
+        }
         let (index, node, vessel) =
             (self.network.tanks.len(), self.network.nodes.len(), self.network.gas_vessels.len());
         let site = &self.network.site;
@@ -292,6 +298,9 @@ impl<'t> Resolver<'t, '_> {
 pub(super) fn starts(fields: &Fields) -> Fill {
     if fields.word("starts") == Some("dry") { Fill::Dry } else { Fill::Full }
 }
+
+/// Height of a tank, m, above which it is remarked on.
+const MOST_HEIGHT: f64 = 1000.0;
 
 fn below(volume: f64) -> String {
     format!("less than the volume, {volume} m3")
