@@ -102,3 +102,14 @@ fn a_pipe_without_length_is_no_column() {
     let all = ["inertia=on", "pipes.*.length=0 m"];
     all_are_out(&run_of(&network(&twins(3, 200.0), &all)), "no line has a length");
 }
+
+/// Water that runs backwards over a weir pipe with a vent, pushed by a trickle: its legs would part and meet a thousand times a
+/// second, which is followed without a restart each time, as where they do so within a step.
+#[test]
+fn legs_that_jump_apart_and_meet_are_followed() {
+    let network = network(include_str!("../../data/hard/vents-against-a-plume.yaml"), &[]);
+    let result = run_of(&network);
+    conserved("vents against a plume", &network, &result);
+    assert!(result.solver.steps < 2000, "{} steps", result.solver.steps);
+    assert_eq!(result.ended, "the end of the duty");
+}

@@ -307,7 +307,11 @@ impl<'s, 'a> Driver<'s, 'a> {
                 continue; // just located here, to the last digits
             }
             let above = self.watches[index].value(self.supply, self.time, &self.state) > 0.0;
-            if self.note(index, self.time, above) && !matches!(self.watches[index], Watch::Front(_) | Watch::Basin(_)) {
+            let moves =
+                matches!(self.watches[index], Watch::Water(_) | Watch::Vent(_) | Watch::Fall(_) | Watch::Drain(_));
+            // What chatters is followed where it is found within a step.
+            if self.note(index, self.time, above) && moves && self.cuts(index) {
+                self.restarts[index] += 1;
                 jumped.push(index);
             }
         }
