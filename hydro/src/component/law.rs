@@ -324,15 +324,7 @@ mod tests {
     /// bores of a few millimetres.
     #[test]
     fn coarse_laws_rise() {
-        let site = Site {
-            ambient_pressure: 101_325.0,
-            ambient_temperature: 291.15,
-            water_temperature: 291.15,
-            gravity: 9.80665,
-            water_density: 998.6,
-            water_viscosity: 1.053e-3,
-            water_vapour_pressure: 2065.0,
-        };
+        let site = Site::of_20_degc(101_325.0);
         let mut steeper = 0;
         for (bore, roughness) in
             (1..60).flat_map(|k| [0.0, 5e-5, 2e-4].map(|roughness| (2e-4 * f64::from(k), roughness)))

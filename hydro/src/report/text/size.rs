@@ -15,12 +15,24 @@ pub(super) fn text(result: &SizeResult) -> String {
     page.finish()
 }
 
-/// A value of the sized quantity with its unit.
-fn value(result: &SizeResult, value: f64) -> String {
+/// Digits, at least five and at most nine, with which two numbers are told apart; five for two that are the same.
+fn digits(a: f64, b: f64) -> i32 {
+    (5..9).find(|&digits| a == b || number(a, digits) != number(b, digits)).unwrap_or(9)
+}
+
+/// A value of the sized quantity with its unit, to so many digits.
+fn print(result: &SizeResult, value: f64, digits: i32) -> String {
     match result.quantity {
-        SizeQuantity::TankPressure => with_unit(&number(bar_gauge(value, result.ambient_pressure), 5), "bar(g)"),
+        SizeQuantity::TankPressure => with_unit(&number(bar_gauge(value, result.ambient_pressure), digits), "bar(g)"),
         SizeQuantity::OpenValves => with_unit(&format!("{value:.0}"), "open"),
     }
+}
+
+/// The same, so that the answer and its neighbour below are told apart.
+fn value(result: &SizeResult, value: f64) -> String {
+    let below = result.below.as_ref().unwrap_or(&result.at_answer).value;
+    let [below, answer] = [below, result.at_answer.value].map(|value| bar_gauge(value, result.ambient_pressure));
+    print(result, value, digits(below, answer))
 }
 
 /// The answer, or by how much the best within the bounds falls short.
@@ -67,11 +79,15 @@ fn binding_cells(result: &SizeResult, trial: &SizeTrial) -> [String; 4] {
     let Some(binding) = &trial.binding else {
         return [const { String::new() }; 4];
     };
-    let print = |v: f64| match binding.requirement {
-        Requirement::Flux => with_unit(&number(litres(v), 5), "L/s/m2"),
-        Requirement::PlumePressure => with_unit(&number(bar_gauge(v, result.ambient_pressure), 5), "bar(g)"),
+    let (in_unit, unit): (&dyn Fn(f64) -> f64, _) = match binding.requirement {
+        Requirement::Flux => (&litres, "L/s/m2"),
+        Requirement::PlumePressure => (&|v| bar_gauge(v, result.ambient_pressure), "bar(g)"),
     };
-    [binding.panel.clone(), seconds(binding.time), print(binding.required), print(binding.reached)]
+    let [required, reached] = [binding.required, binding.reached].map(in_unit);
+    // Told apart where one is missed.
+    let digits = if trial.met { 5 } else { digits(required, reached) };
+    let print = |v: f64| with_unit(&number(v, digits), unit);
+    [binding.panel.clone(), seconds(binding.time), print(required), print(reached)]
 }
 
 /// The answer and its neighbour below.
@@ -92,9 +108,9 @@ fn trials(result: &SizeResult) -> Table {
 fn work(result: &SizeResult) -> String {
     let mut text = format!(
         "Searched from {} ({}) to {} ({}); {}",
-        value(result, result.lower.value),
+        print(result, result.lower.value, 5),
         result.lower.source,
-        value(result, result.upper.value),
+        print(result, result.upper.value, 5),
         result.upper.source,
         format::count(result.evaluations, "evaluation"),
     );
