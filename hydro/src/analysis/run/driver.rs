@@ -145,9 +145,9 @@ impl<'s, 'a> Driver<'s, 'a> {
     pub fn advance(&mut self, progress: &mut dyn FnMut(f64)) -> Result<Ended, RunFailure> {
         let ended = self.integrate(progress)?;
         if ended == Ended::Still {
-            self.end_still()?;
+            self.end_still();
         }
-        self.stopped = self.end_of_flow(ended)?;
+        self.stopped = self.end_of_flow(ended);
         Ok(ended)
     }
 
