@@ -66,12 +66,13 @@ impl Parts<'_> {
 
 /// Number of lines whose legs can part.
 pub(super) fn vents(network: &Network) -> usize {
-    network.passages.iter().filter(|p| starts(&p.kind).is_some() && vent_of(&p.kind).is_some()).count()
+    network.passages.iter().filter(|p| vent_of(&p.kind).is_some()).count()
 }
 
+/// The weir pipe whose legs can part, if a passage is one.
 fn vent_of(kind: &PassageKind) -> Option<&WeirPipe> {
     match kind {
-        PassageKind::WeirPipe(weir) if weir.vent.is_some() => Some(weir),
+        PassageKind::WeirPipe(weir) if weir.vent.is_some() && starts(kind).is_some() => Some(weir),
         _ => None,
     }
 }

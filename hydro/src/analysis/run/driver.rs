@@ -409,9 +409,6 @@ impl<'s, 'a> Driver<'s, 'a> {
             if self.watches[index].restarts() {
                 self.restarts[index] += 1;
             }
-            if matches!(self.watches[index], Watch::Drain(_)) && !above {
-                self.jumps.push(until);
-            }
         }
         let parts: Vec<_> = found.iter().map(|&(_, k)| k).collect();
         if until < to {
@@ -454,6 +451,7 @@ impl<'s, 'a> Driver<'s, 'a> {
                 }
                 Watch::Fall(line) => changes.push((line, if above { LineStand::Parted } else { LineStand::Falling })),
                 Watch::Drain(line) if !above => {
+                    self.jumps.push(self.time);
                     let to = columns.run_out(standing, line);
                     changes.push((line, to));
                     // Of a vented weir pipe the rise is empty, and next is the fall.
